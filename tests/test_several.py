@@ -194,6 +194,12 @@ def test_bands_in_cubic_centimetres_say_nothing_of_a_result_of_several_titres():
 # --- the class ---
 
 
+def test_the_usual_scheme_says_that_a_result_of_several_titres_is_judged_in_per_cent():
+    used = practical_from_toml(LYE).file.marks
+    accuracy = {each.result: (each.unit, float(each.bands[-1].within)) for each in used if each.criterion == "accuracy"}
+    assert accuracy == {"NaOH": ("percent", 3), "Na2CO3": ("cm3", 0.6)}
+
+
 def test_whoever_did_it_right_keeps_every_mark_at_both_endpoints():
     one, other = judged(
         LYE,

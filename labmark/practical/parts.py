@@ -24,10 +24,10 @@ def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
     """Return a practical with several titres, and a part for each result. Raises InputError."""
     _check_several(practical, wrong)
     wrong.check()
-    given_scheme = "marks" in practical.model_fields_set
-    practical = practical if given_scheme else _each_result_marked(practical)
     series = _series(practical, [each.of for each in practical.results or (practical.result,)], wrong)
-    parts = tuple(_parts(practical, series, given_scheme, wrong))
+    if "marks" not in practical.model_fields_set:
+        practical = practical.model_copy(update={"marks": tuple(_usual_marks(practical, series))})
+    parts = tuple(_parts(practical, series, wrong))
     wrong.check()
     return replace(parts[0], file=practical, parts=parts)
 
@@ -48,15 +48,19 @@ def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) ->
     return Series(names, bool(practical.endpoints), 0, "", True, True, equations, found, uses, practical.titrations)
 
 
-def _each_result_marked(practical: PracticalFile) -> PracticalFile:
-    """Return a practical that gives no scheme of its own with the usual criteria for each of its results."""
-    if len(practical.results) < 2:
-        return practical
-    marks: list[Criterion] = []
-    for each in practical.marks:
-        names = [result.name for result in practical.results] if each.criterion in OF_RESULTS else [""]
-        marks += (each.model_copy(update={"result": name}) for name in names)
-    return practical.model_copy(update={"marks": tuple(marks)})
+def _usual_marks(practical: PracticalFile, series: Series) -> Iterator[Criterion]:
+    """Yield the usual criteria, for each result those of results: one of several titres is judged in per cent."""
+    results = practical.results or (practical.result,)
+    percents = tuple(Band(within=Decimal(within), mark=Decimal(4 - within)) for within in (1, 2, 3))
+    for mark in practical.marks:
+        of_result = mark.criterion in OF_RESULTS
+        for result in results if of_result else results[:1]:
+            name = result.name if isinstance(result, NamedResult) and of_result and len(results) > 1 else ""
+            made = mark.model_copy(update={"result": name})
+            found = (each.unknown for each in series.found if each.unknown.is_named(result.of))
+            if mark.criterion == "accuracy" and any(series.others(unknown) for unknown in found):
+                made = made.model_copy(update={"unit": "percent", "bands": percents})
+            yield made
 
 
 def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
@@ -83,7 +87,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
             wrong(f"marks.{place}.result", f"found {mark.result!r}", do)
 
 
-def _parts(practical: PracticalFile, series: Series, given_scheme: bool, wrong: Mistakes) -> Iterator[Practical]:
+def _parts(practical: PracticalFile, series: Series, wrong: Mistakes) -> Iterator[Practical]:
     """Yield the practical of each result, and of each unknown that is only worked out on the way."""
     asked: list[Found] = []
     for place, result in enumerate(practical.results or (practical.result,)):
@@ -96,12 +100,12 @@ def _parts(practical: PracticalFile, series: Series, given_scheme: bool, wrong: 
         name = result.name if isinstance(result, NamedResult) else ""
         one = replace(series, place=found.series, result=name, reads=found not in asked)
         asked.append(found)
-        yield from _part(_asking(practical, result, first=place == 0), one, found.unknown, given_scheme, wrong)
+        yield from _part(_asking(practical, result, first=place == 0), one, found.unknown, wrong)
     wrong.result = "result"
     for found in (each for each in series.found if each not in asked):
         one = replace(series, place=found.series, asked=False)
         part = practical.model_copy(update={"result": Result(of=found.unknown.name), "reference": None})
-        yield from _part(part, one, found.unknown, given_scheme, wrong)
+        yield from _part(part, one, found.unknown, wrong)
 
 
 def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bool) -> PracticalFile:
@@ -112,13 +116,11 @@ def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bo
     return practical.model_copy(update={"result": Result.model_validate(given), "reference": reference})
 
 
-def _part(
-    practical: PracticalFile, series: Series, unknown: Species, given_scheme: bool, wrong: Mistakes
-) -> Iterator[Practical]:
+def _part(practical: PracticalFile, series: Series, unknown: Species, wrong: Mistakes) -> Iterator[Practical]:
     """Yield the practical of one unknown, unless `wrong` says what is wrong with it."""
     own = practical.titrations[series.place] if practical.titrations else None
     shared = {} if own is None else {"burette": own.burette, "flask": own.flask, "blank": own.blank}
-    marks = tuple(_marks_of(practical, series, unknown, given_scheme, wrong))
+    marks = tuple(_marks_of(practical, series, unknown, wrong))
     file = practical.model_copy(update={**shared, "results": (), "marks": marks})
     if file.burette.concentration is None:
         wrong("burette.concentration", "is missing: it is the known one", "add it in mol/dm³")
@@ -137,18 +139,13 @@ def _part(
         yield Practical(file, equation, titrant, unknown, "burette", known, expressed, series=series)
 
 
-def _marks_of(
-    practical: PracticalFile, series: Series, unknown: Species, given: bool, wrong: Mistakes
-) -> Iterator[Criterion]:
-    """Yield the scheme as it stands for one result: one of several titres is judged in per cent."""
+def _marks_of(practical: PracticalFile, series: Series, unknown: Species, wrong: Mistakes) -> Iterator[Criterion]:
+    """Yield the scheme as it stands for one result: of several titres cm³ say nothing."""
     several = bool(series.others(unknown))
     for place, mark in enumerate(practical.marks):
         if mark.criterion in OF_RESULTS and (not series.asked or mark.result not in ("", series.result)):
             continue
         if mark.by == "scheme" and mark.criterion == "accuracy" and several and mark.unit == "cm3":
-            if given:
-                what = f"{series.result or unknown.name} rests on several titres, so that cm³ says nothing of it"
-                wrong(f"marks.{place}.unit", what, 'write unit = "percent", with bands in per cent')
-            percents = tuple(Band(within=Decimal(within), mark=Decimal(4 - within)) for within in (1, 2, 3))
-            mark = mark.model_copy(update={"unit": "percent", "bands": percents})
+            what = f"{series.result or unknown.name} rests on several titres, so that cm³ says nothing of it"
+            wrong(f"marks.{place}.unit", what, 'write unit = "percent", with bands in per cent')
         yield mark
