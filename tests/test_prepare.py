@@ -71,6 +71,21 @@ def test_a_reagent_whose_blank_alone_is_known_has_its_strength_from_that():
     assert solution(tree("saponification-value"), "excess")["concentration"] == pytest.approx(0.750)
 
 
+BLANK_OF_A_PORTION = (("concentration = 1.000 ", "# "), ("[result]", "[blank]\ntitre = 49.90\n[result]"))
+
+
+def test_a_blank_of_a_portion_of_the_mixture_tells_of_all_of_it():
+    # By hand: 49.90 cm³ × 0.1000 mol/dm³ × 250.0 ÷ 25.0 ÷ 50.0 cm³ = 0.998 mol/dm³.
+    assert solution(tree("eggshells", *BLANK_OF_A_PORTION), "excess")["concentration"] == pytest.approx(0.998)
+
+
+def test_a_blank_that_the_students_find_says_no_strength_beforehand():
+    of_students = [(old, new.replace("titre = 49.90", "runs = true")) for old, new in BLANK_OF_A_PORTION]
+    made = tree("eggshells", *of_students)
+    assert (solution(made, "excess")["concentration"], made["expected_titre"]) == (None, None)
+    assert [(each["solution"], each["key"]) for each in made["missing"]] == [("HCl", "excess.concentration")]
+
+
 def test_what_students_weigh_is_ready_for_every_run_that_uses_it_up():
     # By hand: 25.02 cm³ × 0.1004 mol/dm³ × 204.22 g/mol = 0.513 g a run; five runs, 28 students, and a fifth more: 86.2 g.
     once, each = tree("soda-crystals-own-masses"), tree("standardise-by-weighing")
@@ -107,6 +122,12 @@ def test_what_nobody_says_is_not_made_up():
     made = tree(bare[0] + bare[2].partition("[concordance]")[1] + bare[2].partition("[concordance]")[2])
     assert solution(made, "flask")["mass_g"] is None
     assert [(each["solution"], each["key"]) for each in made["missing"]] == [("Na2CO3", "sample.mass")]
+
+
+def test_a_reference_of_each_students_own_says_no_mass_either():
+    before, head, after = text_of("soda-crystals-own-masses").partition("[reference]")
+    made = tree(before + head + after.replace("value = ", 'value = { column = "True" } # ', 1))
+    assert solution(made, "flask")["mass_g"] is None
 
 
 def test_a_card_says_what_cannot_be_prepared_yet(tmp_path):

@@ -11,11 +11,12 @@ from labmark.figures import significant
 from labmark.lesson.columns import in_one_flask
 from labmark.lesson.constants import kind, table
 from labmark.lesson.titration import Titration
-from labmark.meaning import expected_titres
+from labmark.meaning import expected_titres, references_of
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
 from labmark.practical.hazards import caution_of
 from labmark.practical.inputs import unknown_dilution
+from labmark.practical.own import BLANK_TITRE
 
 RINSE = 25
 """For rinsing burette or pipette, each student [cm³]; common practice, no source."""
@@ -91,10 +92,13 @@ def _solutions(titration: Titration, runs: int) -> Iterator[Solution]:
 
 def _of_blank(titration: Titration) -> float | None:
     """Return the concentration of the reagent in excess that its blank says [mol/dm³]."""
-    file, left = titration.example.practical.file, titration.analyte_amount
-    if file.blank is None or left is None or file.excess is None or file.excess.volume is None:
+    practical, left = titration.example.practical, titration.analyte_amount
+    blank, excess, own = practical.file.blank, practical.file.excess, practical.own.get(BLANK_TITRE)
+    nobody_says = own is not None and own.column is not None and own.default is None
+    if blank is None or left is None or excess is None or excess.volume is None or nobody_says:
         return None
-    return left / titration.run_in * float(file.blank.titre / file.excess.volume)
+    portions = 1 if excess.made_up_to is None else excess.made_up_to / (practical.file.flask.aliquot or 1)
+    return left / titration.run_in * float(blank.titre * portions / excess.volume)
 
 
 def _weighed(titration: Titration, runs: int) -> Solution:
@@ -103,7 +107,7 @@ def _weighed(titration: Titration, runs: int) -> Solution:
     assert sample is not None
     assert sample.mass is not None
     known = practical.weighed_standard
-    nobody_says = "sample.mass" in titration.example.own and practical.file.reference is None
+    nobody_says = "sample.mass" in titration.example.own and not references_of(practical)
     mass = 0.0 if nobody_says else float(sample.mass) * (runs if in_one_flask(practical) else 1)
     what = practical.known if known else practical.unknown
     strength = _in_flask(titration) if sample.made_up_to is not None else None
@@ -118,8 +122,8 @@ def _dilution(titration: Titration) -> tuple[Fraction, Fraction] | None:
 def _in_flask(titration: Titration) -> float | None:
     """Return the concentration of what is pipetted [mol/dm³]; an unknown's only where a reference says it."""
     practical = titration.example.practical
-    file, amount, aliquot = practical.file, titration.analyte_amount, practical.file.flask.aliquot
-    if amount is None or aliquot is None or (practical.known_in == "burette" and file.reference is None):
+    amount, aliquot = titration.analyte_amount, practical.file.flask.aliquot
+    if amount is None or aliquot is None or (practical.known_in == "burette" and not references_of(practical)):
         return None
     if practical.back is not None:
         amount = 1000 * float(titration.amounts["n.unknown"])

@@ -28,6 +28,8 @@ class Kind(NamedTuple):
 
 
 REFERENCE, BLANK_TITRE = "reference.value", "blank.titre"
+BACK_BLANK = "50"
+"""Stands for the blank titre of a back titration, of which a titre takes off what the sample has used up [cm³]."""
 OWN: dict[str, Kind] = {
     "sample.mass": Kind("g", "mass"),
     "sample.volume": Kind("cm3"),
@@ -102,10 +104,12 @@ ONE = Several()
 def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the table of a practical file with plain numbers only, and what stood in their place, by key."""
     plain, aside = deepcopy(dict(table)), {}
-    blank = plain.get("blank")
+    blank, kinds = plain.get("blank"), OWN
+    if "excess" in plain:
+        kinds = OWN | {BLANK_TITRE: OWN[BLANK_TITRE]._replace(stands_for=BACK_BLANK)}
     if isinstance(blank, dict) and blank.get("titre") == {"runs": True}:
         blank |= blank.pop("titre")
-    for key, kind in OWN.items():
+    for key, kind in kinds.items():
         path, _, last = key.rpartition(".")
         inner = _table_at(plain, path.split("."))
         given = inner.get(last)
@@ -114,7 +118,7 @@ def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
         elif isinstance(given, dict):
             aside[key], inner[last] = given, _standing_for(given, kind)
     if isinstance(blank, dict) and blank.get("runs") is True and "titre" not in blank:
-        aside[BLANK_TITRE], blank["titre"] = {"column": BLANK}, Decimal(0)
+        aside[BLANK_TITRE], blank["titre"] = {"column": BLANK}, Decimal(kinds[BLANK_TITRE].stands_for)
     return plain, aside
 
 
