@@ -61,6 +61,28 @@ def test_of_five_hundred_who_weighed_for_every_run_nobody_is_accused(tmp_path):
     assert wrong == []
 
 
+def in_thousandths(result: str) -> str:
+    return f"{Decimal(result).scaleb(3):f}"
+
+
+@pytest.mark.parametrize("of_runs", [True, False])
+def test_results_of_runs_are_in_the_unit_of_their_own_heading(tmp_path, of_runs):
+    students, unit = class_of(12), " / mmol dm-3"
+    for one in students:
+        if of_runs:
+            one.runs = [(*run[:3], in_thousandths(run[3])) for run in one.runs]
+        else:
+            one.result = in_thousandths(one.result)
+    path = write_weighed(tmp_path / "class.csv", students)
+    head, _, rest = path.read_text(encoding="utf-8").partition("\r\n")
+    head = head.replace("result", f"result{unit}") if of_runs else head.replace("Result", f"Result{unit}")
+    path.write_text(f"{head}\n{rest}", encoding="utf-8")
+    tree = judged_tree(path, PRACTICAL, ())
+    assert [(each["student"], lost(each)) for each in tree["students"] if lost(each)] == []
+    written = [float(run["claimed_result"]) for each in tree["students"] for run in each["runs"]]
+    assert written == pytest.approx([0.1004] * len(written), rel=0.01)
+
+
 def one_student(*runs: tuple[str, str], result: str) -> Weighed:
     return Weighed("S01", [(mass, "0.00", titre, "") for mass, titre in runs], result)
 

@@ -16,7 +16,8 @@ from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT, listed_runs
 from labmark.read.layouts.columns import run_label
-from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.layouts.lines import result_unit
+from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
 from labmark.read.own_values import as_shown, read_own
@@ -214,13 +215,13 @@ class Maker(RunReader):
                 entry.use(key, raw.cells[key])
         return about
 
-    def _claim(self, raw: RawStudent, key: str, entry: Entry, place: Place | None = None) -> Value:
-        """Read an own value of the student; with `place` a run's own result."""
-        place = place or raw.cells.get(key)
+    def _claim(self, raw: RawStudent, key: str, entry: Entry, of_run: RawNumber | None = None) -> Value:
+        """Read an own value of the student; with `of_run` a run's own result."""
+        place = raw.cells.get(key) if of_run is None else of_run.place
         if place is None:
             return NOTHING
         cell, (what, _, name) = raw.grid.cells[place], key.partition(":")
-        unit = raw.units.get(key, "")
+        unit = raw.units.get(key, "") if of_run is None else result_unit(of_run.header)
         value = read_own(cell, _mark(raw, cell), claim=what != "mean", thousands=what == "result" and is_small(unit))
         if cell.kind == "number" and what != "order":
             value = as_shown(value, cell.decimals, claim=what == "result")
@@ -245,12 +246,12 @@ class Maker(RunReader):
             self.account.ignored[address] = "another cell of the run says this for the last endpoint"
         if all(not one.entry.cells or (not one.ticked and self.was_not_done(one.entry)) for one in done):
             return []
-        of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
-        place = next(of_result, None)
-        result = NOTHING if place is None else self._claim(raw, "result", done[0].entry, place)
-        inputs, digits = self._owned(raw, run, notes), decimals(raw.grid, result, place)
+        own = next((each for each in raw.numbers if each.run is run and each.header.field == "result"), None)
+        result = NOTHING if own is None else self._claim(raw, "result", done[0].entry, own)
+        inputs, digits = self._owned(raw, run, notes), decimals(raw.grid, result, None if own is None else own.place)
+        number = None if result.unit_text else result.number  # one of another quantity is no result of the runs
         for one in done:
-            one.of_run = {"inputs": inputs, "own_result": result.number, "own_result_decimals": digits}
+            one.of_run = {"inputs": inputs, "own_result": number, "own_result_decimals": digits}
             remarks = ((key, value.remark) for key, value in one.entry.values.items() if value.remark)
             notes += [f"{one.entry.cells.get(key, '')}: {remark}" for key, remark in remarks]
         self.runs_read += 1
