@@ -112,6 +112,12 @@ def test_what_is_weighed_once_has_a_column_and_what_is_weighed_into_each_flask_o
     assert [each[0], each[4], each[9]] == ["Rough mass", "Run 1 mass", "Run 1 result"]
 
 
+def test_where_results_must_agree_every_run_has_its_mass_though_solutions_are_made_of_it():
+    text = text_of("soda-crystals-own-masses").replace("[concordance]", '[concordance]\nof = "result"')
+    each = headings(text)
+    assert ("Mass" in each, each[4], each[9], each[-1]) == (False, "Run 1 mass", "Run 1 result", "Result")
+
+
 def test_a_mean_titre_is_asked_for_only_where_titres_are_averaged():
     each = text_of("standardise-by-weighing")
     assert "Mean titre" not in headings(each)

@@ -22,7 +22,7 @@ from labmark.words import listed
 Holds = Literal["group", "number", "reading", "titre", "tick", "result"]
 ROUGH = "Rough"
 USED_UP = ("sample.mass", "sample.volume")
-"""Numbers that belong to a run where what was weighed or measured goes into one flask as it is."""
+"""Numbers that belong to a run where every run needs its own of what was weighed or measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +68,11 @@ def group_columns(practical: Practical) -> tuple[str, ...]:
     return tuple(dict.fromkeys(each for each in by if each))
 
 
-def in_one_flask(practical: Practical) -> bool:
-    """Return whether what was weighed or measured goes into one flask as it is, so that every run needs its own."""
+def one_a_run(practical: Practical) -> bool:
+    """Return whether students weigh or measure for every run: all of it goes into one flask, or results must agree."""
     sample, excess = practical.file.sample, practical.file.excess
-    return sample is not None and sample.made_up_to is None and (excess is None or excess.made_up_to is None)
+    undivided = sample is not None and sample.made_up_to is None and (excess is None or excess.made_up_to is None)
+    return undivided or practical.file.concordance.of == "result"
 
 
 def _groups(practical: Practical) -> Iterator[Column]:
@@ -85,7 +86,7 @@ def _groups(practical: Practical) -> Iterator[Column]:
 def _own(practical: Practical, run: str = "") -> Iterator[Column]:
     """Yield the columns of numbers of their own: those that a run has, or those that a student has once."""
     for key, own in practical.own.items():
-        if own.column is None or (key in USED_UP and in_one_flask(practical)) != bool(run):
+        if own.column is None or (key in USED_UP and one_a_run(practical)) != bool(run):
             continue
         unit = shown_unit(OWN[key].unit or practical.unit)
         default = f" Left blank it is {own.default} {unit}." if own.default is not None else ""

@@ -8,7 +8,7 @@ from math import ceil
 from typing import Any, Literal, NamedTuple
 
 from labmark.figures import significant
-from labmark.lesson.columns import in_one_flask
+from labmark.lesson.columns import one_a_run
 from labmark.lesson.constants import kind, table
 from labmark.lesson.titration import Titration
 from labmark.meaning import expected_titres, references_of
@@ -108,7 +108,7 @@ def _weighed(titration: Titration, runs: int) -> Solution:
     assert sample.mass is not None
     known = practical.weighed_standard
     nobody_says = "sample.mass" in titration.example.own and not references_of(practical)
-    mass = 0.0 if nobody_says else float(sample.mass) * (runs if in_one_flask(practical) else 1)
+    mass = 0.0 if nobody_says else float(sample.mass) * (runs if one_a_run(practical) else 1)
     what = practical.known if known else practical.unknown
     strength = _in_flask(titration) if sample.made_up_to is not None else None
     return Solution(what, "standard" if known else "flask", strength, float(sample.made_up_to or 0), weighed=mass)
