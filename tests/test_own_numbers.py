@@ -182,6 +182,21 @@ def test_a_difference_that_is_out_or_may_be_something_else_is_no_mass(tmp_path, 
     assert entry in student["findings"][0]["message"]
 
 
+@pytest.mark.parametrize(
+    ("heading", "value"), [("True", "3896"), ("True / mg L-1", "3896"), ("True / g dm-3", "3.896")]
+)
+def test_a_reference_of_each_students_own_is_taken_in_the_unit_of_the_result(tmp_path, heading, value):
+    # 0.0974 mol/dm³ × 39.997 g/mol = 3896 mg/dm³
+    asked = 'of = "NaOH"\nquantity = "mass concentration"\nunit = "mg/dm3"'
+    text = DRAIN_CLEANER.replace('of = "NaOH"', asked)
+    text = text.replace("value = 0.0974", 'value = { column = "True" }').replace("standard_uncertainty = 0.0004", "")
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    head = f"Student,{heading},Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
+    (tmp_path / "class.csv").write_text(f"{head}\nS01,{value},0.00,24.35,0.10,24.45\n", encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", str(tmp_path / "own.toml"), ())["students"]
+    assert (student["reference"]["value"], abs(student["percent_error"]) < 0.05) == (3896, True)
+
+
 def test_a_default_stands_in_for_a_blank_mass(tmp_path):
     rows = class_of(6)
     rows[1].mass = ""

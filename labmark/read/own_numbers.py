@@ -18,6 +18,7 @@ from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
+from labmark.read.result_units import asked_unit
 from labmark.read.words import LABELLED, folded, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
 from labmark.units import shown_unit
@@ -243,7 +244,7 @@ def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
 
 
 def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
-    """Return what a cell says where a number of the student's own stands, in g, cm3 or mol/dm3 (`unit`)."""
+    """Return what a cell says where a number of the student's own stands, in `unit`: g, cm3, mol/dm3, the result's."""
     cell = grid.cells[number.place]
     if number.text and number.text != plain(cell.text):
         cell = Cell(number.text)
@@ -255,9 +256,9 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     if unit == "cm3":
         scale = 1000 if value.unit or number.header.scale is None else number.header.scale
         return value if scale == 1000 else value.scaled(3 if scale > 1000 else -3)
-    written = unit_of(value.unit_text or number.header.unit)
-    if written is not None and (written in MASSES if unit == "g" else written.kind == unit):
-        return value.scaled(written.power)
+    written, asked = unit_of(value.unit_text or number.header.unit), asked_unit(unit)
+    if written is not None and (written in MASSES if unit == "g" else written.kind == asked.kind):
+        return value.scaled(written.power - asked.power)
     return value
 
 
