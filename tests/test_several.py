@@ -333,6 +333,13 @@ def test_readings_that_do_not_increase_are_said_and_the_run_is_not_used():
     assert all(not part.students[0].student.runs[0].usable for part in judged(LYE, wrong).parts)
 
 
+def test_a_scale_that_counts_down_at_every_endpoint_is_said_and_costs_nothing():
+    down = lye_student("A", "50.00 26.25 22.50", "49.50 25.75 22.00")
+    one, _ = judged(LYE, down, lye_student("B", "0.00 23.70 27.45", "0.50 24.25 28.00")).students
+    assert ([each.finding for each in one.findings], lost(one)) == (["counts-down"], {})
+    assert [float(each.students[0].student.mean or 0) for each in judged(LYE, down).parts] == [23.75, 3.75]
+
+
 def test_who_has_no_reading_at_the_second_endpoint_has_a_pending_mark_and_no_result():
     rows = [row for row in endpoints("1", "0.00 23.75 27.50", NAMES) if row["series"] == NAMES[0]]
     rows += [row for row in endpoints("2", "0.50 24.25 28.00", NAMES) if row["series"] == NAMES[0]]

@@ -100,7 +100,7 @@ def by_endpoint(message: str, series: Series) -> str:
 def _disordered(runs: Sequence[Run]) -> dict[str, str]:
     """Return the readings of every run of a student with several endpoints that do not increase, by label.
 
-    Where the burette was filled in between they begin anew.
+    Where the burette was filled in between they begin anew; where all of a student's decrease, the scale counts down.
     """
     readings: dict[str, list[list[int]]] = {}
     before: dict[str, Run] = {}
@@ -110,6 +110,8 @@ def _disordered(runs: Sequence[Run]) -> dict[str, str]:
         found += [[]] * anew
         found[-1] = found[-1] + [each for each in (run.initial, run.final)[not anew :] if each is not None]
         before[run.label] = run
+    if len(readings) > 1 and all(a > b for parts in readings.values() for found in parts for a, b in pairwise(found)):
+        return {}
     return {
         label: ", ".join(f"{shown(each, 2):f}" for each in found)
         for label, parts in readings.items()
