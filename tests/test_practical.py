@@ -140,6 +140,7 @@ bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]
     [
         ('"accuracy"', '"acuracy"', "'acuracy' is not a criterion that labmark marks; the nearest is accuracy."),
         ('"accuracy"', '"figures"\nslip = 1', "slip belongs to calculation, not to figures"),
+        ('"accuracy"', '"concordance"\nunit = "percent"', "unit = percent belongs to accuracy"),
         ('"accuracy"', '"tidy bench"\nby = "teacher"', "tidy bench takes mark = N, not bands"),
         ("within = 0.20", "within = 0.60", "bands must widen from the first to the last"),
         ("mark = 3", "mark = 1", "a wider band cannot earn a higher mark"),

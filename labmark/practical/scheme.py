@@ -66,6 +66,8 @@ class Criterion(Table):
             )
         if self.slip is not None and self.criterion != "calculation":
             raise ValueError(f"slip belongs to calculation, not to {self.criterion}")
+        if self.unit == "percent" and self.criterion != "accuracy":
+            raise ValueError(f"unit = percent belongs to accuracy; bands of {self.criterion} are in cm³")
         return self
 
     @model_validator(mode="after")
