@@ -126,13 +126,13 @@ def references_of(practical: Practical) -> dict[str, Fraction]:
 
 def expected_titres(practical: Practical) -> dict[str, Decimal]:
     """Return the titre [cm³] that each reference calls for; empty where numbers of their own decide it."""
+    needed = {key for one in practical.parts or (practical,) for key in formula_of(one).of}
+    if any(practical.own[key].default is None for key in practical.own.keys() & needed):
+        return {}
     if practical.parts:
         names, found = several.series_of(practical.parts[0]).names, titres_of(practical)
         return {names[at]: round_fraction(titre, 2) for at, titre in found.items() if titre is not None}
-    formula = formula_of(practical)
-    if any(practical.own[key].default is None for key in practical.own.keys() & formula.of.keys()):
-        return {}
-    titres = {name: formula.curve.titre(value) for name, value in references_of(practical).items()}
+    titres = {name: formula_of(practical).curve.titre(value) for name, value in references_of(practical).items()}
     return {name: round_fraction(titre, 2) for name, titre in titres.items() if titre is not None}
 
 
@@ -159,10 +159,8 @@ def _expected(practical: Practical, example: Example) -> Iterator[str]:
     """Yield what the class is held against, and the titre that it calls for."""
     given, titres, unit = practical.file.reference, expected_titres(practical), shown_unit(practical.unit)
     u = f" (standard uncertainty {given.standard_uncertainty:f})" if given and given.standard_uncertainty else ""
-    groups = [own.by for own in practical.own.values()]
-    whose = f"one for each {' and '.join(map(str, dict.fromkeys(groups)))}" if all(groups) else "each student's own"
     for name, value in references_of(practical).items():
-        titre = f" {titres[name]} cm³" if name in titres else f": {whose}"
+        titre = f" {titres[name]} cm³" if name in titres else f": {_whose(practical)}"
         yield f"{name and f'{name}: '}expected titre{titre}, for the reference {plain(value)} {unit}".rstrip() + u
     if given is None:
         yield "no reference: the class is held against its own centre, from three results on"
@@ -171,6 +169,12 @@ def _expected(practical: Practical, example: Example) -> Iterator[str]:
     yield from [example.usual] * bool(example.usual)
     told = standardisation_tree(example.practical, example.found)
     yield from [str(told["sentence"])] if told else []
+
+
+def _whose(practical: Practical) -> str:
+    """Return whose an expected titre is, where it is not everybody's."""
+    groups = [own.by for own in practical.own.values()]
+    return f"one for each {' and '.join(map(str, dict.fromkeys(groups)))}" if all(groups) else "each student's own"
 
 
 def _open(practical: Practical) -> list[str]:
@@ -324,8 +328,12 @@ def _expected_of_several(practical: Practical) -> Iterator[str]:
         if titre is None:
             yield f"{name}: no expected titre, as a reference is missing"
             continue
+        if not expected_titres(practical):
+            yield f"expected titre {name}: {_whose(practical)}"
+            continue
         total = total + titre if series.endpoints else titre
         reading = f", {round_fraction(total, 2)} cm³ in all" if series.endpoints and place else ""
         yield f"expected titre {name}: {round_fraction(titre, 2)} cm³{reading}"
         if not series.endpoints or place == len(series.names) - 1:
             yield from concerns(capacity, round_fraction(total, 2))
+    yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from labmark.meaning import meaning_of
+from labmark.practicals import text_of
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
 
@@ -87,6 +88,15 @@ def test_a_default_gives_the_expected_titre_of_those_who_have_no_mass():
     # (50.0 − 0.932 × 1.500 ÷ 100.09 × 2 × 1000) ÷ 10 ÷ 0.1000
     assert lines[0].startswith("expected titre 22.06 cm³")
     assert lines[1] == "sample.mass: each student's own, from the column Mass, 1.500 where it is blank"
+
+
+def test_no_titre_of_several_is_expected_of_everybody_where_numbers_are_the_students_own():
+    acid = ("concentration = 0.1000", 'concentration = { column = "Acid" }')
+    assert under("What is expected", text_of("hydroxide-and-carbonate"), acid)[2:] == [
+        "expected titre phenolphthalein: each student's own",
+        "expected titre methyl orange: each student's own",
+        "burette.concentration: each student's own, from the column Acid",
+    ]
 
 
 def test_weighing_by_difference_and_by_bottle_is_told():
