@@ -185,6 +185,21 @@ def test_what_both_endpoints_suffer_from_is_said_once():
     ]
 
 
+@pytest.mark.parametrize(
+    ("text", "old", "new", "said"),
+    [
+        (WELL, "concentration = 0.00500", 'concentration = "strong"', "key burette.concentration: found 'strong'"),
+        (LYE, "quantity = ", 'quantity = "strength" # ', "key results.0.quantity: found 'strength'"),
+        (LYE, "reference = { value = 3.20", 'reference = { value = "x"', "key results.0.reference.value: found 'x'"),
+    ],
+)
+def test_a_mistake_is_said_once_though_its_key_counts_in_several_places(text, old, new, said):
+    assert old in text
+    with pytest.raises(InputError) as refused:
+        practical_from_toml(text.replace(old, new, 1))
+    assert [said in str(each) for each in refused.value.problems] == [True]
+
+
 def test_bands_in_cubic_centimetres_say_nothing_of_a_result_of_several_titres():
     scheme = '[[marks]]\ncriterion = "accuracy"\nresult = "NaOH"\nbands = [ { within = 0.20, mark = 3 } ]\n'
     with pytest.raises(InputError, match="rests on several titres"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, cast, get_args
 
@@ -61,7 +61,17 @@ def problems_of(
     """Return what pydantic finds wrong; `within` is the key of what it looked at, where not a practical."""
     path = within.split(".") if within else ()
     found: Any = error.errors()
-    return [_problem({**each, "loc": (*path, *each["loc"])}, file, cells or {}, sheet) for each in found]
+    said = {each["loc"] for each in found}
+    given = (each for each in found if not _is_filled_in(each["loc"], said))
+    return [_problem({**each, "loc": (*path, *each["loc"])}, file, cells or {}, sheet) for each in given]
+
+
+def _is_filled_in(where: tuple[Any, ...], said: Collection[tuple[Any, ...]]) -> bool:
+    """Return whether a mistake was made, and is said, where its key was filled in from."""
+    if where[:1] == ("titrations",):
+        return len(where) > 2 and where[2:] in said
+    of_first = {"result": where[1:], "reference": where}
+    return bool(where) and where[0] in of_first and ("results", 0, *of_first[where[0]]) in said
 
 
 def _problem(error: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str) -> Problem:
