@@ -10,6 +10,7 @@ from typing import Any
 from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
 from labmark.outputs.decision_rows import corrections, said, shown, standing
+from labmark.outputs.each import results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
 from labmark.outputs.own import all_own, given_for
@@ -43,7 +44,7 @@ def _parts(tree: Tree, one: Tree) -> dict[str, list[str]]:
         "Readings (cm³)": list(_readings(one)),
         "Own numbers": [all_own(one, tree["practical"])] if one["inputs"] else [],
         "Working": [f"{each['what']}: {each['numbers']} = {each['shown']}" for each in one["steps"]],
-        "Mean and result": list(_result(one)),
+        "Mean and result": list(_results(tree, one)),
         "Marks": list(_marks(one)),
         "Findings": [_finding(each) for each in one["findings"]],
         "Decisions of the teacher": list(_decisions(tree, one)),
@@ -81,14 +82,30 @@ def _number(value: Any) -> str:
     return numbers.NOTHING if value is None else str(value)
 
 
-def _result(one: Tree) -> Iterator[str]:
+def _results(tree: Tree, one: Tree) -> Iterator[str]:
+    """Yield the student's means and results, each of several by its name, beside what was written."""
+    for name, titre in titres_of(one).items():
+        mean, written = titre["mean_titre"], titre["claimed"]["mean_titre"]
+        if (mean, written) != (None, None):
+            yield f"{_named('mean titre', name)} {_number(mean)} cm³; written {_number(written)}"
+    for name, seen in results_of({**tree, "students": [one]}).items():
+        (student,) = seen["students"]
+        yield from _result(student, name)
+
+
+def _result(one: Tree, name: str) -> Iterator[str]:
     claimed, result = one["claimed"], one["result"]
-    yield f"mean titre {_number(one['mean_titre'])} cm³; written {_number(claimed['mean_titre'])}"
     if result:
-        yield f"result {result['value']} {shown_unit(result['unit'])}; written {_number(claimed['result'])}"
+        written = f"{_number(claimed['result'])} {shown_unit(claimed.get('unit', ''))}".rstrip()
+        yield f"{_named('result', name)} {result['value']} {shown_unit(result['unit'])}; written {written}"
     if one["reference"]:
         off = "" if one["percent_error"] is None else f", {numbers.percent(float(one['percent_error']))} from it"
-        yield f"reference {one['reference']['value']} {shown_unit(one['reference']['unit'])}{off}"
+        reference = f"{one['reference']['value']} {shown_unit(one['reference']['unit'])}"
+        yield f"{_named('reference', name)} {reference}{off}"
+
+
+def _named(what: str, name: str) -> str:
+    return f"{what} {name}".rstrip()
 
 
 def _marks(one: Tree) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,8 @@ import pytest
 
 from labmark.changes import changes
 from labmark.explain import explained
+from labmark.outputs.data import results_text
+from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked
 
@@ -82,6 +85,24 @@ def test_every_mark_is_explained_from_the_folder_alone(folder: Marked, after: di
     assert "use of run 3: no to yes: stands" in told
     assert "tap leaks" not in told
     assert explained(folder.folder, "1") == told
+
+
+def test_each_of_several_means_and_results_is_explained(tmp_path: Path) -> None:
+    runs = ",".join(f"Run {n} initial,Run {n} phenolphthalein,Run {n} methyl orange" for n in (1, 2))
+    head = f"Student,{runs},Mean titre phenolphthalein,Mean titre methyl orange,Result NaOH,Result Na2CO3"
+    row = "Ada,0.00,23.75,27.50,0.10,23.85,27.60,23.75,3.75,3.20,0.0150 mol/dm3"
+    (tmp_path / "class.csv").write_text(f"{head}\n{row}\n", encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", "hydroxide-and-carbonate", ())
+    (tmp_path / "results.json").write_text(results_text(tree), encoding="utf-8")
+    told = explained(tmp_path, "Ada").partition("Mean and result\n")[2].splitlines()[:6]
+    assert [re.sub(r"(\.\d{2})\d+", r"\1", line.strip()) for line in told] == [
+        "mean titre phenolphthalein 23.75 cm³; written 23.75",
+        "mean titre methyl orange 3.75 cm³; written 3.75",
+        "result NaOH 3.19 g/dm³; written 3.20",
+        "reference NaOH 3.2 g/dm³, 0.0 % from it",
+        "result Na2CO3 1.58 g/dm³; written 0.01 mol/dm³",
+        "reference Na2CO3 1.59 g/dm³, 0.0 % from it",
+    ]
 
 
 def test_who_is_not_there_is_said_with_the_nearest_names(folder: Marked, after: dict[str, Any], tmp_path: Path) -> None:
