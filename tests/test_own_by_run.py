@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import random
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -65,17 +66,19 @@ def in_thousandths(result: str) -> str:
     return f"{Decimal(result).scaleb(3):f}"
 
 
-@pytest.mark.parametrize("of_runs", [True, False])
-def test_results_of_runs_are_in_the_unit_of_their_own_heading(tmp_path, of_runs):
-    students, unit = class_of(12), " / mmol dm-3"
+@pytest.mark.parametrize(
+    ("layout", "heading"), [("wide", "result"), ("wide", "Result"), ("long", "Result"), ("long", "Mean result")]
+)
+def test_results_of_runs_are_in_the_unit_of_their_own_heading(tmp_path, layout, heading):
+    students = class_of(12)
     for one in students:
-        if of_runs:
+        if (layout, heading) in [("wide", "result"), ("long", "Result")]:
             one.runs = [(*run[:3], in_thousandths(run[3])) for run in one.runs]
         else:
             one.result = in_thousandths(one.result)
-    path = write_weighed(tmp_path / "class.csv", students)
-    head, _, rest = path.read_text(encoding="utf-8").partition("\r\n")
-    head = head.replace("result", f"result{unit}") if of_runs else head.replace("Result", f"Result{unit}")
+    path = write_weighed(tmp_path / "class.csv", students, layout)
+    head, _, rest = path.read_text(encoding="utf-8").partition("\n")
+    head = re.sub(rf"{heading}(?=,|$)", f"{heading} / mmol dm-3", head)
     path.write_text(f"{head}\n{rest}", encoding="utf-8")
     tree = judged_tree(path, PRACTICAL, ())
     assert [(each["student"], lost(each)) for each in tree["students"] if lost(each)] == []

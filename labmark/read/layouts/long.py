@@ -297,10 +297,12 @@ def _settle_results(table: Table, student: RawStudent) -> None:
     differ = len({plain(table.view.grid.cells[number.place].text) for number in of_runs}) > 1
     student.numbers = [number for number in student.numbers if number not in results or (differ and number in of_runs)]
     if differ:
-        of_mean = next((number.place for number in results if number not in of_runs), None)
+        of_mean = next((number for number in results if number not in of_runs), None)
         student.cells.pop("result", None)
+        student.units.pop("result", None)
         if of_mean is not None:
-            student.cells["result"] = of_mean
+            student.cells["result"] = of_mean.place
+            student.units["result"] = lines.result_unit(of_mean.header)
         student.notes = [note for note in student.notes if not note.startswith("another result")]
 
 
