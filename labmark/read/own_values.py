@@ -32,7 +32,9 @@ _GROUPED = re.compile(
     r"|(?P<other>[.,])\d{3}(?:(?P=other)\d{3})*(?=(?!(?P=other))[.,]\d))"
 )
 """Thousands that are plainly parted: 1 234, 1'234.5, 1,234.5."""
-_GIVE_OR_TAKE = re.compile(r"\(?\s*(?P<head>[^±]*\S)\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:e[-+]?\d{1,2})?\s*(?P<tail>.*)")
+_GIVE_OR_TAKE = re.compile(
+    r"\(?\s*(?P<head>[^±]*\S)\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:[eE][-+]?\d{1,2})?\s*(?P<tail>.*)"
+)
 """0.0988 ± 0.0004 mol/dm3, (9.88 ± 0.04) × 10^-2."""
 _WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
 _HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
