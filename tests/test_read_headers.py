@@ -124,6 +124,7 @@ HEADERS = {
     "Group colour": ("group", "", None),
     "Anfangsstand 1 / mL": ("initial", "", 1),
     "Endstand Grobtitration": ("final", "rough", None),
+    "Grobversuch Anfang": ("initial", "rough", None),
     "Verbrauch (mL)": ("titre", "", None),
     "Mittelwert": ("mean", "", None),
     "Élève": ("student", "", None),
