@@ -541,6 +541,18 @@ def test_both_readings_of_a_cell_are_told_apart(text: str) -> None:
     assert (pair.first.number, pair.second.number, pair.first.decimals) == (Decimal("12.20"), Decimal("24.40"), 2)
 
 
+@pytest.mark.parametrize("text", ["12.20 - 24.40*", "12.20 → 24.40 cm³ ✓", "12.20 to 24.40 (pink)"])
+def test_a_remark_behind_both_readings_of_a_cell_is_noted(text: str) -> None:
+    (pair,) = read_pair(text, ".")
+    assert (pair.first.number, pair.second.number) == (Decimal("12.20"), Decimal("24.40"))
+    assert pair.second.remark.startswith("written as '24.40")
+
+
+def test_both_readings_of_a_cell_may_be_called_not_used() -> None:
+    (pair,) = read_pair("12.20 - 24.40 (not used)", ".")
+    assert pair.second.discard
+
+
 @pytest.mark.parametrize("text", ["25.90 - 0.10 = 25.80", "0,10 - 25,90 = 25,80 cm³", "25.90-0.10=25.80"])
 def test_a_difference_with_its_outcome_gives_both_readings_and_the_titre(text: str) -> None:
     (pair,) = read_pair(text, ".")

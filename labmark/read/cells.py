@@ -60,6 +60,7 @@ _PAIR = re.compile(
     rf"(?P<label>[a-z][a-z :=.]*?)?[ :=]*(?P<first>{_ONE})\s*(?P<unit>cm3|ml|dm3|l)?"
     r"(?P<between>\s*(?:-{1,2}>?|=>|→|⇒|[/;|,&]|\.\.\.|\b(?:(?:up )?to|until|bis|a|and|und|et|y|e|hasta)\b)\s*|\s+)"
     rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?"
+    r"(?P<mark>\s*[*†‡§#!?✓✔]+|\s*[(\[].{1,80}[)\]])?"
 )
 _TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
 _SUM = re.compile(rf"{_ONE}\s*(?:cm3|ml)?(?:\s*\+\s*{_ONE}\s*(?:cm3|ml)?)+")
@@ -415,9 +416,10 @@ def read_pair(text: str, mark: str) -> tuple[Pair, ...]:
     head, equals, total = seen.partition("=")
     if equals and _TOTAL.fullmatch(total) and (difference := _one_pair(head, mark)):  # 25.90 - 0.00 = 25.90
         return (difference.upwards,)
+    as_written = seen
     for pattern, label in _LABELS:
         seen = pattern.sub(label, seen)
-    if both := _one_pair(seen, mark):
+    if both := _one_pair(as_written, mark) or _one_pair(seen, mark):
         return (both,)
     between = next(each for each in _PARTS if each.search(seen) or each is _PARTS[-1])
     parts = [_one_pair(part, mark) for part in between.split(seen)]
@@ -457,7 +459,7 @@ def read_refilled(text: str, mark: str) -> tuple[Value, Pair] | None:
 
 
 def _one_pair(seen: str, mark: str) -> Pair | None:
-    match = _PAIR.fullmatch(seen.strip("()[]{}<> ."))
+    match = _PAIR.fullmatch(seen.strip(" .")) or _PAIR.fullmatch(seen.strip("()[]{}<> ."))
     if match is None:
         return None
     written, between = (match["first"], match["second"]), match["between"].strip()
@@ -468,7 +470,8 @@ def _one_pair(seen: str, mark: str) -> Pair | None:
         return None
     ends = [_labelled(match[name] or "") for name in ("label", "label2")]
     units = [match["unit"] or match["unit2"] or "", match["unit2"] or match["unit"] or ""]
-    values = [_from_text(f"{number} {unit}", mark, False) for number, unit in zip(written, units, strict=True)]
+    said = [f"{number} {unit}" for number, unit in zip(written, units, strict=True)]
+    values = [_from_text(said[0], mark, False), _from_text(f"{said[1]}{match['mark'] or ''}", mark, False)]
     if None in ends or any(value.state != "number" for value in values):
         return None
     first, second = values
