@@ -34,10 +34,10 @@ _DENIES = frozenset(
 """Words that take back the number they stand behind."""
 
 _NUMBER = re.compile(
-    r"(?P<about>[~≈≃]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
+    r"(?P<about>[~≈≃ø]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
     r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2}|\s10\^[-+]?[0-9]{1,2})?\s*"
-    r"(?P<unit>[a-zµμ%°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
+    r"(?P<unit>[a-zµμ%‰°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
     r"(?P<mark>[*†‡§#!?✓✔]+)?\s*"
     r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
     re.IGNORECASE,
