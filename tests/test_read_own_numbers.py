@@ -11,6 +11,7 @@ import pytest
 
 from labmark.pipeline import read
 from labmark.problems import InputError
+from tests.columns import runs_of, students_of
 
 EGGSHELLS = (
     ["Student", "Run 1 initial", "Run 1 final", "Run 2 initial", "Run 2 final", "Mean titre", "Result"],
@@ -18,6 +19,7 @@ EGGSHELLS = (
     ["S02", "0.00", "22.10", "1.00", "23.05", "22.08", "93.1"],
 )
 OWN = ["1.423", "1.518"]
+OWN_MASSES = "eggshells-own-masses"
 WAYS_OUT = '{{ column = "{0}" }} under [{2}] of the practical to take them, or "Ignore" = "{1}" under [columns]'
 
 
@@ -209,6 +211,14 @@ def test_a_folder_of_students_gives_one_line(tmp_path):
         text_table(tmp_path, [["Name", name, "", ""], *LAB_BOOK[1:5], ["Mass / g", mass, "", ""]])
         (tmp_path / "class.csv").rename(tmp_path / "class" / f"{name}.csv")
     assert "Ada.csv" in refused(tmp_path / "class")
+
+
+@pytest.mark.parametrize("label", ["Mass", "Mass / g", "mass of the shell (g)"])
+def test_a_number_in_a_line_below_a_row_for_each_run_is_taken(tmp_path, label):
+    runs = [["Run", "Initial", "Final"], ["Rough", "0.00", "22.60"], ["1", "0.00", "22.05"], ["2", "0.10", "22.15"]]
+    sheet, _ = read(text_table(tmp_path, [["Student", "Ada"], [], *runs, [], [label, "1.423"]]), OWN_MASSES, ())
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
+    assert str(students_of(sheet)["inputs"][0]["sample.mass"].value) == "1.423"
 
 
 def test_readings_of_blank_runs_are_refused_with_the_key_that_takes_them(tmp_path):

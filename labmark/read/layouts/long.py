@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 
 from labmark.read.cells import read_tick
+from labmark.read.grid import Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
@@ -180,9 +181,8 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     if run is not None and run.field == "mean":
         _add_mean(student, before, found, run, reading)
         return
-    if run is None and found and (label := _line_label(table, line)).field == "result":
-        student.cells.setdefault(label.key, next(iter(found[0].cells.values())))
-        student.units.setdefault(label.key, lines.result_unit(label))
+    if run is None and found and (label := _line_label(table, line)).field in ("result", "own"):
+        _add_labelled(student, label, next(iter(found[0].cells.values())))
         return
     lines.explain_titration(table, line, reading)
     for column in table.filled(line, "run", "rough ticked"):
@@ -193,6 +193,15 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     student.runs += found
     for own in student.numbers[before:]:
         own.run = found[0] if found else RawRun("none")
+
+
+def _add_labelled(student: RawStudent, label: Header, place: Place) -> None:
+    """Give a student what a line beneath the runs holds: Result / mol dm-3, Mass / g."""
+    if label.field == "own":
+        student.numbers.append(RawNumber(label, place))
+        return
+    student.cells.setdefault(label.key, place)
+    student.units.setdefault(label.key, lines.result_unit(label))
 
 
 def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
