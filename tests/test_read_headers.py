@@ -378,6 +378,13 @@ def test_a_column_of_ticks_beside_a_titre_is_known_by_its_cells(tmp_path: Path, 
     assert (list(runs_of(nobody)["titre"]), list(runs_of(nobody)["ticked"])) == ([24400, 24900], [None, None])
 
 
+def test_ticks_in_a_column_headed_conc_are_no_results(tmp_path: Path) -> None:
+    of_runs = read(tmp_path, "Student|Run|Initial|Final|Conc?\nA|1|0.00|24.90|\nA|2|0.00|24.40|✓\nA|3|0.00|24.45|✓")
+    assert list(runs_of(of_runs)["ticked"]) == [False, True, True]
+    wide = read(tmp_path, "Student|Run 1 titre|Run 1 conc.|Run 2 titre|Run 2 conc.\nA|24.40|x|24.45|x")
+    assert list(runs_of(wide)["ticked"]) == [True, True]
+
+
 def test_where_one_tick_of_a_student_cannot_be_read_none_says_which_runs_were_used(tmp_path: Path) -> None:
     header = "Student|Run 1 titre|Run 1 used|Run 2 titre|Run 2 used|Run 3 titre|Run 3 used"
     sheet = read(tmp_path, f"{header}\nA|24.40|x|24.45|y|24.40|y\nB|24.40|y|24.45|y|24.90|")

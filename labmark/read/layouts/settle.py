@@ -103,7 +103,7 @@ def _settle_by_cells(table: Table) -> None:
     """Take a column for what its cells hold where its header leaves that open."""
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
-        (("value",), _ticks_runs, "used"),
+        (("value", "result"), _ticks_runs, "used"),
         (("value",), _rates, ""),
         (("",), _holds_pairs, "both"),
         (("run",), _holds_volumes, "value"),
@@ -119,9 +119,9 @@ def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
     return header.kind == "rough" and _are_ticks(cells)
 
 
-def _ticks_runs(_table: Table, header: Header, cells: list[Cell]) -> bool:
-    """Return whether a column that names a run holds nothing but ticks, as one headed Run 1 OK? does."""
-    return header.names_run and _are_ticks(cells)
+def _ticks_runs(table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column of a run holds nothing but ticks: Run 1 OK?, or Conc? in a row for each run."""
+    return (header.names_run or not is_wide(table)) and _are_ticks(cells) and any(map(read_tick, cells))
 
 
 def _rates(_table: Table, header: Header, cells: list[Cell]) -> bool:
