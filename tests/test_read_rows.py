@@ -490,6 +490,8 @@ def test_a_difference_behind_the_result_is_no_titre_of_a_run(tmp_path: Path) -> 
         ("Concentration|Percentage by mass", "%", "8.03"),
         ("Concentration|Percentage by mass", "mol/dm3", "0.219"),
         ("Conc. / mol dm-3|Conc. / g dm-3", "g/dm3", "8.03"),
+        ("Concentration|% ethanoic acid", "%", "8.03"),
+        ("Concentration of the peroxide|Vol. strength", "", "8.03"),
         ("Molare Masse|x", "", "8.03"),
         ("Molarity|Result", "mol/dm3", "0.219"),  # nobody has filled in the other
     ],
@@ -517,6 +519,13 @@ def test_a_concentration_beside_the_result_that_is_everybodys_is_the_known_solut
         InputError, match=r"under 'Concentration' \(0.0512 mol/dm³ here\), and the practical gives 0.0500"
     ):
         judged_tree(tmp_path / "class.csv", "drain-cleaner", ())
+
+
+def test_a_result_in_another_unit_that_is_the_same_for_all_is_no_known_concentration(tmp_path: Path) -> None:
+    rows = "Student,Run 1 initial,Run 1 final,Conc NaOH (mol/dm3),Conc NaOH (g/dm3)\nAnn,0.00,24.40,0.0976,3.90"
+    (tmp_path / "class.csv").write_text(f"{rows}\nBo,0.00,24.40,0.0975,3.90", encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", "drain-cleaner", ())
+    assert [str(student["claimed"]["result"]) for student in tree["students"]] == ["0.0976", "0.0975"]
 
 
 def test_a_line_of_the_result_below_the_runs_is_no_run(tmp_path: Path) -> None:

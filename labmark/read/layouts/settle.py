@@ -263,15 +263,17 @@ def _settle_results(table: Table) -> None:
     unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
     if len(table.overrides.several.results) > 1 and len(unnamed) > 1:
         _take(unnamed, "")
-    if any("result" in column.header.tags for column in results):
+    called = [_kinds_of(column.header) for column in results if "result" in column.header.tags]
+    if any(kinds <= {_wanted(table)} for kinds in called):
         _take((column for column in results if not column.header.tags and not column.header.of), "")
     # A mean of results stands beside those of runs.
     perhaps = [column for column in unnamed if column.header.field and "mean" not in column.header.tags]
     for column in _but_the_result(table, perhaps):
         header, numbers = column.header, [table.number(line, column) for line in table.records]
-        given = "amount_concentration" in header.tags and len(numbers) > 1 and len({*numbers}) == 1
-        known = replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
-        column.header = known if given else replace(header, field="")
+        known = "amount_concentration" in header.tags and "mol/dm3" in _kinds_of(header)
+        given = known and len(numbers) > 1 and len({*numbers}) == 1
+        of_known = replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
+        column.header = of_known if given else replace(header, field="")
     if not results:
         _settle_unnamed_results(table)
 
@@ -293,9 +295,7 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     What is called the result goes before what is called a concentration or the like, which may be a step on the way;
     the unit that is asked goes before none at all, and this before that of something else.
     """
-    asked = asked_unit(table.overrides.asked)
-    wanted = "%" if asked.power == PER_CENT else asked.kind
-    kinds = {column.at: _kinds_of(column.header) for column in perhaps}
+    wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
     left = perhaps
     for is_likelier in (
         table.cells,
@@ -307,9 +307,16 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     return left
 
 
+def _wanted(table: Table) -> str:
+    """Return the kind of unit that the result is asked in."""
+    asked = asked_unit(table.overrides.asked)
+    return "%" if asked.power == PER_CENT else asked.kind
+
+
 def _kinds_of(header: Header) -> set[str]:
     """Return which units a heading says that its numbers are in: its own, or those of the quantities that it names."""
-    unit = unit_of(header.unit or header_unit(header.text))
+    before = "%" if plain(header.text).startswith("%") else ""  # % ethanoic acid
+    unit = unit_of(header.unit or header_unit(header.text) or before)
     named = {kind for words, kind in QUANTITIES.items() if words in header.tags}
     return named if unit is None else {"%" if unit == ("g/dm3", PER_CENT) else unit.kind}
 
