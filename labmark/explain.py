@@ -96,8 +96,10 @@ def _results(tree: Tree, one: Tree) -> Iterator[str]:
 def _result(one: Tree, name: str) -> Iterator[str]:
     claimed, result = one["claimed"], one["result"]
     if result:
+        value, expanded = numbers.with_uncertainty(result["value"], result["expanded_uncertainty"])
+        measured = value if expanded == numbers.NOTHING else f"{value} ± {expanded}"
         written = f"{_number(claimed['result'])} {shown_unit(claimed.get('unit', ''))}".rstrip()
-        yield f"{_named('result', name)} {result['value']} {shown_unit(result['unit'])}; written {written}"
+        yield f"{_named('result', name)} {measured} {shown_unit(result['unit'])}; written {written}"
     if one["reference"]:
         off = "" if one["percent_error"] is None else f", {numbers.percent(float(one['percent_error']))} from it"
         reference = f"{one['reference']['value']} {shown_unit(one['reference']['unit'])}"

@@ -83,6 +83,7 @@ def test_every_mark_is_explained_from_the_folder_alone(folder: Marked, after: di
     assert "accuracy: 1 / 3 (teacher; the scheme alone: 3)" in told
     assert "3: 0.00 to 25.80, titre 25.80; in the mean: taken in by the teacher" in told
     assert "use of run 3: no to yes: stands" in told
+    assert re.search(r"result \d\.\d{4,5} ± 0\.\d{4,5} mol/dm³; written ", told)
     assert "tap leaks" not in told
     assert explained(folder.folder, "1") == told
 
@@ -98,9 +99,9 @@ def test_each_of_several_means_and_results_is_explained(tmp_path: Path) -> None:
     assert [re.sub(r"(\.\d{2})\d+", r"\1", line.strip()) for line in told] == [
         "mean titre phenolphthalein 23.75 cm³; written 23.75",
         "mean titre methyl orange 3.75 cm³; written 3.75",
-        "result NaOH 3.19 g/dm³; written 3.20",
+        "result NaOH 3.20 ± 0.03 g/dm³; written 3.20",
         "reference NaOH 3.2 g/dm³, 0.0 % from it",
-        "result Na2CO3 1.58 g/dm³; written 0.01 mol/dm³",
+        "result Na2CO3 1.59 ± 0.04 g/dm³; written 0.01 mol/dm³",
         "reference Na2CO3 1.59 g/dm³, 0.0 % from it",
     ]
 
