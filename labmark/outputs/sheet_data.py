@@ -282,10 +282,11 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     given = _figures(result["value"], figures) if result else NOTHING
     # With its unit where that is of another quantity than asked for.
     written = "" if own is None else f"{_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
+    right = _is_right(student, "calculation") and _is_right(student, "mean", "selection")  # of runs that agree as well
     told = {
         "what": f"Result, {name}" if name else "Result",
         "own": written,
-        "sign": _sign(written, given),
+        "sign": "" if right else _sign(written, given),
         "given": given,
         "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
     }
