@@ -188,7 +188,8 @@ def _class(tree: Tree) -> list[str]:
         f"{each['title']} ({counted(each['pending'], 'student')})" for each in marks["by_criterion"] if each["pending"]
     ]
     lines += [f"Being checked: {', '.join(waits)}"] if waits else []
-    lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
+    found = (each["message"] for each in figures["findings"] if not each.get("aside"))
+    lines += [f"{click.style('class', fg='yellow')}  {message}" for message in found]
     if figures.get("not_marked"):
         lines.append(f"Not marked, as there is nothing to mark it on: {', '.join(figures['not_marked'])}")
         # A column of results under a heading of its own may be what is missed.

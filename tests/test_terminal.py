@@ -64,6 +64,14 @@ def test_a_class_that_needs_nobody_is_said_so():
     assert "Nobody needs a second look." in terminal.understanding(tree)
 
 
+def test_what_the_teacher_set_aside_about_the_class_is_not_said_again():
+    tree = example_tree()
+    first, second = tree["class"]["findings"][:2]
+    first["aside"] = True
+    assert first["message"] not in terminal.understanding(tree)
+    assert second["message"] in terminal.understanding(tree)
+
+
 def test_what_was_not_understood_stands_beside_what_was_not_marked():
     tree = example_tree()
     note = "not understood and not used: 'Yield' (column J); name them in a [columns] table if they matter"
