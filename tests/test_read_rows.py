@@ -533,6 +533,7 @@ def test_a_line_of_the_result_below_the_runs_is_no_run(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{rows}\nResult / mol dm-3|||0.101")
     assert list(runs_of(sheet)["label"]) == ["Rough", "1"]
     assert (str(students_of(sheet)["mean"][0]), str(students_of(sheet)["result"][0])) == ("24.40", "0.101")
+    assert {sheet.ledger.ignored[f"Results!A{row}"] for row in (4, 5)} == {"header of what was read"}
 
 
 @pytest.mark.parametrize("row", ["n|5", "Monday group", "Set 2 (afternoon)"])

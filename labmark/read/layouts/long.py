@@ -178,10 +178,13 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     lines.add_claims(table, line, student)
     _explain_repeats(table, line, student, reading)
     found = _runs_of(table, line, run)
+    heading = {table.place(line, column): HEADING for column in table.filled(line, "run")}
     if run is not None and run.field == "mean":
+        reading.ignored |= heading
         _add_mean(student, before, found, run, reading)
         return
     if run is None and found and (label := _line_label(table, line)).field in ("result", "own"):
+        reading.ignored |= heading
         _add_labelled(student, label, next(iter(found[0].cells.values())))
         return
     lines.explain_titration(table, line, reading)
