@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -288,3 +289,19 @@ def test_what_could_not_be_read_of_any_result_asks_for_the_teacher(tmp_path):
     (tmp_path / "class.csv").write_text(LYE.replace("3.75,3.20,1.59\nBen", "3.75,3.20,smudged\nBen"), encoding="utf-8")
     tree = overview_of(*read(tmp_path / "class.csv", "hydroxide-and-carbonate", ()))
     assert "written result cannot be read" in tree["students"][0]["attention"]["why"].lower()
+
+
+def test_the_words_below_a_narrow_strip_do_not_stand_on_one_another(tmp_path):
+    shipped = (templates_folder() / "practicals" / "hydroxide-and-carbonate.toml").read_text("utf-8")
+    (tmp_path / "own.toml").write_text(re.sub("reference = .*", "", shipped), encoding="utf-8")
+    head = LYE.splitlines()[0].partition(",Mean")[0].replace(",Bench", "")
+    more = [(place, 5 * (place % 3), 5 * (place % 2)) for place in range(9)]
+    rows = [f"S{n},0.00,23.{70 + a},27.{45 + a},0.00,23.{75 + b},27.{50 + b}" for n, a, b in more]
+    (tmp_path / "class.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", str(tmp_path / "own.toml"), ())
+    tree["students"] = [each | {"sheet": "1.pdf" if each["number"] == 1 else None} for each in tree["students"]]
+    [(_, pdf)] = student_sheets(tree)
+    lines: dict[str, float] = {}
+    page = pypdf.PdfReader(io.BytesIO(pdf)).pages[0]
+    page.extract_text(visitor_text=lambda text, at, *_: lines.update({text.replace("\xa0", " ").strip(): at[5]}))
+    assert lines["you 1.590 g/dm³"] < lines["middle of the class 1.590"] - 8
