@@ -224,6 +224,13 @@ def test_whoever_did_it_right_keeps_every_mark_at_both_endpoints():
     assert (lost(one), lost(other)) == ({}, {})
 
 
+def test_a_result_that_begins_a_sentence_begins_with_a_capital():
+    practical = LYE.replace('name = "Na2CO3"', 'name = "carbonate"')
+    one, other = "0.00 23.75 27.50", "0.50 24.25 28.00"
+    tree = record_tree(judged(practical, lye_student("A", one, other), lye_student("B", other, one)), [None, None])
+    assert ". Carbonate: 1.59 g/dm³" in tree["students"][0]["feedback"]["summary"]
+
+
 def test_titres_and_means_counted_from_the_initial_reading_are_right_too():
     titres = {"phenolphthalein": "23.75", "methyl orange": "27.50"}
     one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "27.50"), titres=titres)

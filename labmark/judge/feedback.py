@@ -275,7 +275,7 @@ def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
 def _result_of_several(name: str, practical: Practical, one: Assessed) -> str:
     """Return what a result is, by its name; it has none where it is the only one of several titres."""
     missing = f"There is no result{f' for {name}' if name else ''}"
-    lead = f"{name}:" if name else "That gives"
+    lead = f"{words.begun(name)}:" if name else "That gives"
     return f"{missing if one.result is None else _gives(one, practical, lead)}."
 
 
