@@ -48,7 +48,10 @@ def test_a_key_of_a_sheet_without_its_table_is_named_with_it(key, without):
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("0.0500", '"strong"', "key burette.concentration: found 'strong', expected a valid decimal"),
+        ("0.0500", '"strong"', "key burette.concentration: found 'strong', expected a number; "),
+        ("aliquot = 25.0", 'aliquot = "25 mL"', "key flask.aliquot: found '25 mL', expected a number; "),
+        ("[burette]", "burette = 5\n[burettes]", "key burette: found 5, expected a table of keys; "),
+        ('"H2SO4"', '"EDTA"', "or say what it brings: gives = "),
         ("0.0500", "-0.05", "key burette.concentration: found -0.05, expected more than 0"),
         ('of = "NaOH"', 'of = "NaOH"\nquantity = "strength"', "found 'strength', expected 'amount concentration', "),
         (

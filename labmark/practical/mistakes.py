@@ -16,6 +16,18 @@ from labmark.practical.model import FromSheet
 from labmark.practical.own import OWN
 from labmark.problems import InputError, Problem, raise_any
 
+_PLAINLY = {
+    "an integer, float, string or Decimal": "a number",
+    "a valid decimal": "a number",
+    "a valid number": "a number",
+    "a valid integer": "a whole number",
+    "a valid string": "a text",
+    "a valid boolean": "true or false",
+    "a valid list": "a list",
+    "a valid dictionary": "a table of keys",
+}
+"""What pydantic expects, by how it begins -> the same in a teacher's words."""
+
 
 class Mistakes:
     """What does not fit in a practical, each with the place of its key: called, it adds one."""
@@ -50,7 +62,8 @@ def species_in(equation: Equation, key: str, text: str, wrong: Mistakes, which: 
     species = equation.find(text)
     if species is None:
         near = difflib.get_close_matches(text, equation.names, 1, 0.5)
-        do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
+        brings = ', or say what it brings: gives = "2 H^+"' if key == "burette.solution" else ""
+        do = f"perhaps {near[0]} is meant" if near else f"name a species of the equation{brings}"
         wrong(key, f"found {text!r}, expected a species of {which} ({', '.join(equation.names)})", do)
     return species
 
@@ -104,8 +117,8 @@ def _nearest(where: Sequence[Any]) -> str:
 
 def _plainly(reason: str) -> str:
     """Return what is expected in a teacher's words."""
-    if reason.startswith("an integer, float, string or Decimal"):
-        return "a number"
+    if plain := next((words for begin, words in _PLAINLY.items() if reason.startswith(begin)), ""):
+        return plain
     # The smallest that is taken is there against a slip of the keyboard; to the teacher it is nothing.
     return re.sub(r"^greater than( 0| or equal to 1E-9)$", "more than 0", reason)
 
