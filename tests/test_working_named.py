@@ -172,6 +172,11 @@ def test_two_digits_swapped_come_before_values_rounded_on_the_way(calc: Calculat
     assert causes(found) == [("result-slip", "two digits swapped")]
 
 
+def test_a_power_of_ten_is_no_swap_of_a_digit_with_the_nought_before_it() -> None:
+    # 0.0500 × 22.50 × 2 ÷ 25.00 = 0.0900
+    assert causes(slips(ALKALI, "22.50", "0.900"))[0] == ("result-slip", "decimal point one place out")
+
+
 def test_one_run_with_the_molar_mass_of_the_practical_comes_before_the_rough_with_another() -> None:
     # 0.05 × 24.40 ÷ 20 × 10 × 58.44 = 35.65; the rough of 24.55 gives 35.87, and 35.60 with 58.0
     found = slips(SALT, "23.67", "35.6", Rough="24.55", run1="23.70", run2="24.36", run3="23.60")

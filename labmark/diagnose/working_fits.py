@@ -218,12 +218,12 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
 
 
 def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
-    """Yield the fit of the right value with two neighbouring digits swapped."""
+    """Yield the fit of the right value with two neighbouring digits swapped; 0.90 for 9.00 is a point out of place."""
     value, reading = case.right, claim.written[0]
     if value is None or reading.decimals < 0 or reading.short:
         return
-    written = round_fraction(reading.value, reading.decimals)
-    if is_transposed(round_fraction(value, reading.decimals), written):
+    written, right = (round_fraction(each, reading.decimals) for each in (reading.value, value))
+    if right.adjusted() == written.adjusted() and is_transposed(right, written):
         words = f"it may be a slip of the pen: {TRANSPOSED}"
         working = right_sum(claim, case.titre)
         message = unlike(claim, case.titre, f"{written:f}", words)
