@@ -8,6 +8,7 @@ import random
 import re
 from decimal import Decimal
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import openpyxl
@@ -123,6 +124,24 @@ def test_large_print_is_18_pt_its_labels_14_and_takes_as_many_pages_as_it_takes(
     assert len(large) > 1
     assert 18.0 in found
     assert min(found) >= 14
+
+
+def heights(page: Any) -> list[float]:
+    """Return how high each piece of text stands."""
+    found: list[float] = []
+    page.extract_text(visitor_text=lambda text, at, *_: found.append(at[5]) if text.strip() else None)
+    return found
+
+
+def test_in_large_print_the_cautions_stand_clear_of_what_is_above_them():
+    tree = example_tree()
+    tree["practical"]["sheet"] = {"size": "large", "parts": ("comment", "class", "cautions")}
+    tree["students"] = [each | {"sheet": "a.pdf" if at == 3 else None} for at, each in enumerate(tree["students"])]
+    tree["students"][3]["comment"] = "words " * 9 * 18  # the page would be as good as full
+    [(_, made)] = student_sheets(tree)
+    for page in PdfReader(io.BytesIO(made)).pages:
+        apart = [above - below for above, below in pairwise(heights(page))]
+        assert min(each for each in apart if each > 1) > 14
 
 
 def test_parts_stand_in_the_order_that_was_asked_for_and_no_others():
