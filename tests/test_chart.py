@@ -238,6 +238,15 @@ def test_a_result_without_a_unit_has_no_empty_one() -> None:
     assert not [column.header for column in marks_sheet(tree).columns if "()" in column.header]
 
 
+@pytest.mark.parametrize(
+    ("source", "lies"), [("practical", "where the true value very"), ("class", "the middle of the")]
+)
+def test_what_is_shaded_is_the_true_value_of_a_reference_alone(source, lies):
+    tree = example_tree()
+    tree["reference"] |= {"from": source}
+    assert f"shaded: {lies}" in " ".join(each.text or "" for each in ET.fromstring(distribution(tree).svg).iter())
+
+
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("file", few_quick(["drain-cleaner.xlsx", "limescale-remover.csv"], 2))
 def test_no_words_lie_over_others_or_beyond_the_edge_in_any_language(language, file, monkeypatch):

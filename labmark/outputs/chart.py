@@ -324,7 +324,10 @@ def _axis(axes: Axes, picture: Picture) -> None:
 
 def _key(axes: Axes, picture: Picture) -> None:
     """Write what the shapes mean, under the axis."""
-    shaded = "shaded: where the true value very likely lies" if picture.standard_uncertainty else ""
+    shaded = "shaded: where the true value very likely lies"
+    if picture.from_class:
+        shaded = "shaded: the middle of the class with its uncertainty"
+    shaded = shaded if picture.standard_uncertainty else ""
     axes.plot([LEFT + 0.08], [0.47], "o", markersize=10, color=INK)
     _text(axes, LEFT + 0.26, 0.47, "a student whose runs agree", fontsize=SMALL, color=SOFT)
     axes.plot([LEFT + 3.9], [0.47], "o", markersize=10, color=PAPER, markeredgecolor=INK, markeredgewidth=1.9)
