@@ -233,7 +233,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
     known = unit_of(unit)
     bare = folded(" ".join(_TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(part))) for part in parts))
     low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
-    without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
+    before = low[: low.rfind(folded(unit))] if unit and folded(unit) in low else low  # mg/L is not in mg CaCO3/L
+    without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
     scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _beside_one_another(text, low, bare)
     field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)

@@ -36,8 +36,12 @@ _PER_ITEM = re.compile(
     r"(?<=g)\s*/\s*(?:1\s*)?(?:tab(?:let)?s?|tabletten?|pills?|capsules?|items?|pieces?|comprimes?|comprimidos?)\.?$"
 )
 """mg/tablet: a mass."""
-_SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-z0-9()]*$")
-"""ppm CaCO3, mg/L as CaCO3."""
+_FORMULA = r"[A-Z](?:[A-Za-z()]*\d[A-Za-z0-9()]*?|[a-z]?[A-Z][A-Za-z]*?)"
+"""CaCO3, NaCl."""
+_SUBSTANCE = re.compile(
+    rf"(?<=[a-z13L%])\s+(?:(?:as|of)\s+)?{_FORMULA}(?=[)\]]*$)|(?<=g|l)\s+{_FORMULA}(?=\s*/|\s+per\b)"
+)
+"""ppm CaCO3, mg/L as CaCO3, mg CaCO3/L."""
 _APART = re.compile(r"[kmμu][\s()\[\]]+(?:mol|g)")
 """M (g/mol): a symbol before its unit, and no prefix of it."""
 _LONGEST_HEADER = 200
