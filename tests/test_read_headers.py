@@ -121,6 +121,7 @@ HEADERS = {
     "Molar mass": ("result", "", None),
     "Masse molaire": ("result", "", None),
     "Percentage by mass": ("result", "", None),
+    "% Cu by mass": ("result", "", None),
     "Mass of NaOH / g dm-3": ("result", "", None),
     "Timestamp": ("ignored", "", None),
     "Bench": ("group", "", None),

@@ -213,6 +213,8 @@ def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
         ("Hardness in mg CaCO3 per dm3", "mg per dm3"),
         ("Result (g/dm3 NaCl)", "g/dm3"),
         ("Volume of NaOH", ""),
+        ("Hardness (mg/dm3) to 3 s.f.", "mg/dm3"),
+        ("Ergebnis in mg/L (3 signifikante Stellen)", "mg/L"),
         ("Result mmol/dm³", "mmol/dm3"),
         ("Concentration of acid mol dm-3", "mol dm-3"),
         ("Result M", ""),

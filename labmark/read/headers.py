@@ -10,7 +10,7 @@ from functools import lru_cache
 from labmark.practical.own import ONE, Several
 from labmark.read.several_names import said, taken_out
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
-from labmark.read.written_units import MASSES, Unit, header_unit, unit_of, volume_units
+from labmark.read.written_units import MASSES, TO_FIGURES, Unit, header_unit, unit_of, volume_units
 
 AT_ENDPOINT = ("initial at", "final at", "titre at")
 """Fields of one endpoint of a run that has several: its readings and its titre; the header has its name."""
@@ -59,12 +59,6 @@ _OUT_OF = re.compile(r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3
 """/5: marks, and no run."""
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
-_TO_FIGURES = re.compile(
-    r"[(,;]?\s*(?:\bcorrect )?(?:\b(?:to|auf|a|avec|con) )?\b(?:[1-6]|two|three|four)\s*"
-    r"(?:s\.?\s?f\b|c\.?\s?s\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|stellen|gult"
-    r"|chiffres|cifras)[^/()\d]*\)?"
-)
-"""Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
 _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
@@ -231,7 +225,7 @@ def _understand(parts: tuple[str, ...]) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    bare = folded(" ".join(_TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(part))) for part in parts))
+    bare = folded(" ".join(TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(part))) for part in parts))
     low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
     before = low[: low.rfind(folded(unit))] if unit and folded(unit) in low else low  # mg/L is not in mg CaCO3/L
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
@@ -241,7 +235,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
     kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
     if field in ("initial", "final") and "refill" in tags:
         field = f"{field} again"
-    of_mass = field == "own" and "mass" in tags and known and known not in MASSES  # Mass of NaOH / g dm-3
+    other = low.startswith("%") or (known and known not in MASSES)  # % Cu by mass, Mass of NaOH / g dm-3
+    of_mass = field == "own" and "mass" in tags and other
     if of_mass or (not field and ((known and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low))):
         field = "result"
     group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""

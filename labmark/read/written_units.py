@@ -44,6 +44,13 @@ _SUBSTANCE = re.compile(
 """ppm CaCO3, mg/L as CaCO3, mg CaCO3/L."""
 _APART = re.compile(r"[kmμu][\s()\[\]]+(?:mol|g)")
 """M (g/mol): a symbol before its unit, and no prefix of it."""
+TO_FIGURES = re.compile(
+    r"[(,;]?\s*(?:\bcorrect )?(?:\b(?:to|auf|a|avec|con) )?\b(?:[1-6]|two|three|four)\s*"
+    r"(?:s\.?\s?f\b|c\.?\s?s\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|stellen|gult"
+    r"|chiffres|cifras)[^/()\d]*\)?",
+    re.IGNORECASE,
+)
+"""Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _LONGEST_HEADER = 200
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
@@ -112,7 +119,7 @@ def header_unit(header: str) -> str:
     >>> header_unit("Concentration of NaOH / mmol dm-3")
     'mmol dm-3'
     """
-    text = _SUBSTANCE.sub("", plain(header))
+    text = _SUBSTANCE.sub("", TO_FIGURES.sub("", plain(header)).strip())
     if len(text) > _LONGEST_HEADER:
         return ""
     for match in re.finditer(r"^|\s", text):  # a ratio is plainly a unit, with or without a sign before it
