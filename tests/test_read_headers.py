@@ -129,6 +129,10 @@ HEADERS = {
     "Anfangsstand 1 / mL": ("initial", "", 1),
     "Endstand Grobtitration": ("final", "rough", None),
     "Grobversuch Anfang": ("initial", "rough", None),
+    "Stand vor Titration 2": ("initial", "accurate", 2),
+    "Bürettenstand nach der Titration 2": ("final", "accurate", 2),
+    "Average of concordant results / cm3": ("mean", "", None),
+    "Correct answer": ("ignored", "", None),
     "Verbrauch (mL)": ("titre", "", None),
     "Mittelwert": ("mean", "", None),
     "Élève": ("student", "", None),
@@ -181,6 +185,11 @@ def test_the_unit_of_a_header_is_found(text: str, scale: int | None) -> None:
 def test_what_is_asked_over_a_heading_leaves_its_run(above: str, below: str, run: tuple[str, int | None]) -> None:
     header = understand((above, below))
     assert (header.field, header.kind, header.number) == ("titre", *run)
+
+
+def test_an_apostrophe_makes_no_litre_of_an_article() -> None:
+    assert understand("Volume à l'équivalence 1").scale is None
+    assert understand("Volume à l’équivalence 1 (mL)").scale == 1000
 
 
 def test_headings_over_each_other_are_taken_together() -> None:

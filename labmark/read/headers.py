@@ -41,7 +41,7 @@ _UNIT = re.compile(
     r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:in\s+)?"
     r"(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?"
     r"|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3|g\s?/?\s?dm\^?-?3|%)"
-    r"(?![a-z0-9])\s*[)\]]?"
+    r"(?![a-z0-9'’])\s*[)\]]?"
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
@@ -231,7 +231,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
     scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _beside_one_another(text, low, bare)
-    field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)
+    of_volume = tags | {"volume"} if scale and "mean" in tags else tags  # Average of concordant results / cm3
+    field = "ignored" if _OUT_OF.fullmatch(low) else _field(of_volume, numbers)
     kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
     if field in ("initial", "final") and "refill" in tags:
         field = f"{field} again"
