@@ -203,7 +203,9 @@ def test_what_to_teach_is_the_commonest_finding_and_the_weakest_criterion() -> N
         KINDS["dilution-ignored"].advice,
     )
     row = {"criterion": "titres", "title": "titres", "of": 11, "full": 7, "mean": 7 / 11, "out_of": 1}
-    assert cards.weakest([row]) == ("Titres: 7 of 11 have full marks, mean 0.6 of 1.", cards.LESSON["titres"])
+    assert cards.weakest([row]) == ("Titres: 7 of 11 have full marks, mean 0.64 of 1.", cards.LESSON["titres"])
+    nearly = row | {"of": 21, "full": 20, "mean": 20 / 21}
+    assert cards.weakest([nearly]) == ("Titres: 20 of 21 have full marks, mean 0.95 of 1.", cards.LESSON["titres"])
     assert cards.weakest([row | {"full": 11}]) is None
 
 

@@ -192,5 +192,5 @@ def weakest(criteria: list[Tree]) -> tuple[str, str] | None:
     row = next((row for row in criteria if row["of"] and row["full"] < row["of"]), None)
     if row is None:
         return None
-    full, mean = f"{row['full']} of {row['of']}", f"{numbers.fixed(row['mean'], 1)} of {numbers.mark(row['out_of'])}"
+    full, mean = f"{row['full']} of {row['of']}", f"{numbers.mark(row['mean'])} of {numbers.mark(row['out_of'])}"
     return f"{begun(row['title'])}: {full} have full marks, mean {mean}.", LESSON.get(row["criterion"], "")
