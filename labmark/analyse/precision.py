@@ -13,6 +13,7 @@ Limits: two single runs differ by less than 2.8 s_r (same student) or 2.8 s_R (t
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import sqrt
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -67,52 +68,33 @@ def precision(values: ArrayLike, group: Iterable[Any]) -> Precision:
 
     Runs without a value or a student are left out. Source: ISO 5725-2:1994, 7.4.
     """
-    array, number, names = _usable(values, group)
-    if array.size == 0:
+    seen = cells(values, group)
+    total, students = int(seen.n.sum()), seen.n.size
+    if not total:
         return Precision(None, None, None, None, None, None, 0, 0, 0, None)
-    general, size = float(array.mean()), counts(number, len(names))
-    students = int(np.count_nonzero(size))
-    dof = array.size - students
-    variances, average = _variances(array - general, number, size)
-    s_r, s_l, s_big = (None if variance is None else float(np.sqrt(variance)) for variance in variances)
+    general, dof = float(np.sum(seen.n * seen.mean)) / total, total - students
+    repeat = float(np.nansum((seen.n - 1) * seen.sd**2)) / dof if dof else None
+    average, between, both = float(total), None, None
+    if students > 1:
+        average = (total - float(np.sum(seen.n**2)) / total) / (students - 1)
+        square = float(np.sum(seen.n * (seen.mean - general) ** 2)) / (students - 1)
+        between = None if repeat is None else max(0.0, (square - repeat) / average)
+        # With single runs the spread of the students' runs is that of reproducibility itself.
+        both = square if repeat is None or between is None else repeat + between
+    s_r, s_l, s_big = (None if variance is None else sqrt(variance) for variance in (repeat, between, both))
     limit_r, limit_big = (None if sd is None else LIMIT_FACTOR * sd for sd in (s_r, s_big))
-    return Precision(general, s_r, s_l, s_big, limit_r, limit_big, dof, array.size, students, average)
-
-
-def _variances(
-    away: FloatArray, number: IntArray, size: FloatArray
-) -> tuple[tuple[float | None, float | None, float | None], float]:
-    """Return the variances within students, between them and of both, and the average number of runs.
-
-    `away` holds the runs less the general mean, `number` the student of each, `size` how many runs each student has.
-    """
-    total, students = away.size, int(np.count_nonzero(size))
-    mean = sums(number, away, size.size) / np.maximum(size, 1)
-    repeat = float(np.sum((away - mean[number]) ** 2)) / (total - students) if total > students else None
-    if students < 2:
-        return (repeat, None, None), float(total)
-    average = (total - float(np.sum(size**2)) / total) / (students - 1)
-    between_ms = float(np.sum(size * mean**2)) / (students - 1)
-    if repeat is None:  # with single runs the spread of the students' runs is that of reproducibility itself
-        return (None, None, between_ms), average
-    between = max(0.0, (between_ms - repeat) / average)
-    return (repeat, between, repeat + between), average
+    return Precision(general, s_r, s_l, s_big, limit_r, limit_big, dof, total, students, average)
 
 
 def cells(values: ArrayLike, group: Iterable[Any]) -> Cells:
     """Return each student's mean, standard deviation and number of runs (students with no run left out)."""
-    array, number, names = _usable(values, group)
+    array = floats(values)
+    number, names = codes(group)
+    use = np.isfinite(array) & (number >= 0)
+    array, number = array[use], number[use]
     size = counts(number, len(names))
     mean = sums(number, array, size.size) / np.maximum(size, 1)
     square = sums(number, (array - mean[number]) ** 2, size.size)
     sd = np.sqrt(np.where(size > 1, square / np.maximum(size - 1, 1), np.nan))
     keep = np.flatnonzero(size > 0)
     return Cells(tuple(names[i] for i in keep.tolist()), mean[keep], sd[keep], size[keep].astype(np.int64))
-
-
-def _usable(values: ArrayLike, group: Iterable[Any]) -> tuple[FloatArray, IntArray, list[Any]]:
-    """Return values, student numbers and student names, less what has no value or no student."""
-    array = floats(values)
-    number, names = codes(group)
-    use = np.isfinite(array) & (number >= 0)
-    return array[use], number[use], names
