@@ -132,6 +132,7 @@ HEADERS = {
     "Stand vor Titration 2": ("initial", "accurate", 2),
     "Bürettenstand nach der Titration 2": ("final", "accurate", 2),
     "Average of concordant results / cm3": ("mean", "", None),
+    "Mean concentration of acid / mol dm-3 (25 cm3)": ("result", "", None),
     "Correct answer": ("ignored", "", None),
     "Verbrauch (mL)": ("titre", "", None),
     "Mittelwert": ("mean", "", None),

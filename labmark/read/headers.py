@@ -231,8 +231,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
     scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _beside_one_another(text, low, bare)
-    of_volume = tags | {"volume"} if scale and "mean" in tags else tags  # Average of concordant results / cm3
-    field = "ignored" if _OUT_OF.fullmatch(low) else _field(of_volume, numbers)
+    of_titres = {"mean", "outcome"} <= tags and scale and not (known or tags & {*QUANTITIES})
+    field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags | {"titre"} if of_titres else tags, numbers)
     kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
     if field in ("initial", "final") and "refill" in tags:
         field = f"{field} again"
