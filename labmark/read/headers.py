@@ -313,10 +313,13 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
     """Return the meanings of a header's words, longest wordings first, its numbers, and how many words are unknown."""
     tags: set[str] = set()
     numbers: list[int] = []
-    unknown = at = 0
+    unknown = at = mean_ends = 0
     while at < len(words):
         size, meanings = _phrase_at(words, at)
-        tags.update(meanings)
+        if "mean" in meanings:
+            mean_ends = at + size if size == 1 else at
+        # A mean result is one; the mean titre, for which an answer is to be given, is none.
+        tags.update(each for each in meanings if each != "outcome" or "mean" not in tags or at == mean_ends)
         if not meanings:
             number = _number(words[at], tags, at + 1 == len(words))
             if number is None:
