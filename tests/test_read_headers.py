@@ -465,6 +465,13 @@ def test_a_list_of_the_runs_used_in_the_first_line_of_a_student_ticks_them(tmp_p
     assert students_of(sheet)["notes"][1] == ("another list of runs (2, 3) stands in Results!E6; the first was taken",)
 
 
+def test_beside_a_list_of_the_runs_used_a_yes_says_of_no_run_that_it_was(tmp_path: Path) -> None:
+    header = "Student|Titre 1|Titre 2|Titre 3|Did you get concordant titres?|Which titres are concordant?"
+    sheet = read(tmp_path, f"{header}\nA|24.40|24.45|24.90|yes|1 and 2\nB|24.40|24.90|24.45|yes|1, 3")
+    assert list(runs_of(sheet)["ticked"]) == [True, True, False, True, False, True]
+    assert sheet.ledger.rejected == {}
+
+
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Best titre|Partner's titre|Mean titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|24.50|24.40|24.75|24.45")

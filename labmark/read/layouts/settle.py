@@ -350,14 +350,18 @@ def is_symbol(text: str, asked: str) -> bool:
 
 
 def _settle_lone_tick(table: Table) -> None:
-    """One column for several named runs lists those that were used ("1 and 3"), or its ticks do not say which."""
+    """One column for several named runs lists those that were used ("1 and 3"), or its ticks do not say which.
+
+    Beside a list other columns that name no run say something else: Did you get concordant titres?
+    """
     of_runs = [column.header for column in table.of(*RUN_FIELDS) if column.header.names_run]
     for series in dict.fromkeys(header.series for header in (*of_runs, Header())):
         ticks = [each for each in table.of("used") if not each.header.names_run and each.header.series == series]
         named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
-        listed = any(len(listed_runs(cell.text)) > 1 for column in ticks for cell in table.cells(column))
-        if len(ticks) == 1 and (listed or len(named) > 1):
-            _take(ticks, "runs used" if listed else "")
+        lists = [each for each in ticks if any(len(listed_runs(cell.text)) > 1 for cell in table.cells(each))]
+        if lists or (len(ticks) == 1 and len(named) > 1):
+            _take(ticks, "")
+            _take(lists[:1], "runs used")
 
 
 def _settle_attempts(table: Table) -> None:
