@@ -33,6 +33,12 @@ HEADERS = {
     "Rough V1 (mL)": ("initial", "rough", None),
     "Run 2 V2": ("final", "accurate", 2),
     "titre": ("titre", "", None),
+    "Titres out of 5": ("ignored", "", 5),
+    "Titration 1 (out of 3)": ("value", "accurate", 1),
+    "Mean titre (/2)": ("ignored", "", 2),
+    "Mean titre (2 marks)": ("mean", "", None),
+    "Titration 1 final [1 mark]": ("final", "accurate", 1),
+    "Time taken for titration 1": ("ignored", "accurate", 1),
     "What is your mean titre? Give your answer to 2 decimal places": ("mean", "", None),
     "Mean titre - your answer": ("mean", "", None),
     "Mean of your concordant results / cm³": ("mean", "", None),
@@ -470,6 +476,25 @@ def test_beside_a_list_of_the_runs_used_a_yes_says_of_no_run_that_it_was(tmp_pat
     sheet = read(tmp_path, f"{header}\nA|24.40|24.45|24.90|yes|1 and 2\nB|24.40|24.90|24.45|yes|1, 3")
     assert list(runs_of(sheet)["ticked"]) == [True, True, False, True, False, True]
     assert sheet.ledger.rejected == {}
+
+
+@pytest.mark.parametrize(
+    "when", ["Titration {} (date)|12/03/2026", "Time started titration {}|10:20", "Run {} time|9.15 am"]
+)
+def test_when_each_run_was_done_is_no_reading(tmp_path: Path, when: str) -> None:
+    heading, time = when.split("|")
+    header = "|".join(f"{heading.format(at)}|Run {at}" for at in (1, 2))
+    sheet = read(tmp_path, f"Student|{header}\nA|{time}|24.40|{time}|24.45\nB|{time}|24.40|{time}|24.45")
+    assert titres(sheet)[:2] == [("1", None, None, 24.4), ("2", None, None, 24.45)]
+    assert sheet.ledger.rejected == {}
+
+
+def test_a_question_and_what_it_was_marked_with_may_both_name_the_marks(tmp_path: Path) -> None:
+    header = "Student|Titre 1|Titre 2|Mean titre (1 mark)|Result (3 marks)"
+    answers = read(tmp_path, f"{header}\nA|24.40|24.45|24.43|0.0977\nB|24.40|24.45|24.43|0.0977")
+    assert [str(students_of(answers)[key][0]) for key in ("mean", "result")] == ["24.43", "0.0977"]
+    marked = read(tmp_path, f"{header}\nA|24.40|24.45|1|3\nB|24.40|24.45|0|2")
+    assert [students_of(marked)[key][0] for key in ("mean", "result")] == [None, None]
 
 
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:

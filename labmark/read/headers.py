@@ -55,8 +55,12 @@ LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 """Readings and titre by no more than a letter."""
 _ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
 """R i is a reading of the rough; R I is a run."""
-_OUT_OF = re.compile(r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3}")
-"""/5: marks, and no run."""
+_OUT_OF = re.compile(
+    r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3}|\D*(?:[(\[]\s*/|\bout of)\s*\d{1,3}\s*[)\]]?"
+)
+"""/5, Titres (/5), Titres out of 5: marks, and no run."""
+WORTH = re.compile(r"[(\[]\s*(?P<most>\d{1,2})\s*(?:marks?|points?|pts?|punkte?|be|puntos?)\s*[)\]]")
+"""Mean titre (2 marks): a question, or what it was marked with."""
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
@@ -225,7 +229,7 @@ def _understand(parts: tuple[str, ...]) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    bare = folded(" ".join(TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(part))) for part in parts))
+    bare = folded(" ".join(TO_FIGURES.sub(" ", _EXAMPLE.sub("", WORTH.sub(" ", folded(part)))) for part in parts))
     low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
     before = low[: low.rfind(folded(unit))] if unit and folded(unit) in low else low  # mg/L is not in mg CaCO3/L
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
@@ -432,6 +436,8 @@ def _student_field(tags: set[str]) -> str:
 
 
 def _run_field(tags: set[str], numbers: list[int]) -> str:
+    if "time" in tags:
+        return "ignored"
     if "rough" in tags:
         return "value"
     if tags & {"run", "trial"}:

@@ -13,8 +13,10 @@ from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
     QUANTITIES,
+    READINGS,
     RUN_FIELDS,
     WHO,
+    WORTH,
     Header,
     listed_runs,
     titration_named,
@@ -104,7 +106,9 @@ def _settle_by_cells(table: Table) -> None:
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
         (("value", "result"), _ticks_runs, "used"),
+        (("value",), _tells_when, "ignored"),
         (("value",), _rates, ""),
+        (("value", *READINGS, "mean", "result"), _marks, "ignored"),
         (("",), _holds_pairs, "both"),
         (("run",), _holds_volumes, "value"),
         (("", "ignored", "used"), _tells_kinds, "run"),
@@ -128,6 +132,22 @@ def _rates(_table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column of which the number alone is understood holds answers such as 1 to 5, no volumes."""
     numbers = [float(number.replace(",", ".")) for cell in cells for number in _NUMBER.findall(cell.text)]
     return header.unknown > 0 and all(number <= MOST_POINTS and number.is_integer() for number in numbers)
+
+
+def _tells_when(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column that names a run says when it was done."""
+    return bool(header.tags & {"when", "date"}) and all(read_number(cell, "").state != "number" for cell in cells)
+
+
+def _marks(table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column Mean titre (2 marks) holds the marks rather than the answers."""
+    worth = WORTH.search(folded(header.text))
+    numbers = [number for cell in cells if (number := read_number(cell, ".").number) is not None]
+    return (
+        worth is not None
+        and len(numbers) == len(cells)
+        and all(n % 1 == 0 and n <= int(worth["most"]) for n in numbers)
+    )
 
 
 def _are_ticks(cells: list[Cell]) -> bool:
