@@ -171,6 +171,27 @@ def test_lines_called_result_below_a_student_are_hers(tmp_path: Path, labels: tu
     assert [float(each) for key in ("mean", "result") for each in students_of(sheet)[key]] == [25.3, 25.3, 0.101, 0.101]
 
 
+@pytest.mark.parametrize(
+    ("under", "mean", "result"),
+    [
+        (["Mean titre = 25.33 cm3", "Concentration of NaOH = 0.101 mol/dm3"], "25.33", "0.101"),
+        (["Mean = (25.30 + 25.35)/2 = 25.33", "c(acid) = 0.0500", "c(NaOH) = 0.00253/0.025 = 0.101"], "25.33", "0.101"),
+        (["Result: 0.101"], None, "0.101"),
+        (["Concentration of the acid: 0.0500 mol/dm3"], None, None),
+        (["Class mean: 25.33", "Expected result: 0.1012"], None, None),
+    ],
+)
+def test_own_values_may_stand_below_a_block_with_their_labels_in_the_cell(
+    tmp_path: Path, under: list[str], mean: str | None, result: str | None
+) -> None:
+    block = ["Name: {}", "|Rough|1|2", "Initial|0.00|0.00|0.10", "Final|25.90|25.30|25.45", *under, ""]
+    sheet = read(tmp_path, "\n".join(line.replace("{}", name) for name in ("Ann", "Bea") for line in block))
+    assert names(sheet) == ["Ann", "Bea"]
+    assert [each and f"{each}" for key in ("mean", "result") for each in students_of(sheet)[key]] == [mean] * 2 + [
+        result
+    ] * 2
+
+
 def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
     rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
     sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")

@@ -11,6 +11,7 @@ from labmark.read.layouts.find import Meanings, numberish, run_named
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
+from labmark.read.own_values import read_own
 from labmark.read.words import LABELLED, plain, tokens
 
 LONGEST_BLOCK = 24
@@ -32,6 +33,8 @@ class Around:
     """Grouping -> place and text."""
     numbers: list[RawNumber] = field(default_factory=list)
     """Numbers of the student's own that a label names."""
+    claims: dict[str, Place] = field(default_factory=dict)
+    """The student's own mean or result -> a cell below the table with its label in it."""
     ignored: dict[Place, str] = field(default_factory=dict)
     run: Header | None = None
     """The run that is named there."""
@@ -55,9 +58,11 @@ def extent(table: Table) -> Extent:
 
 
 def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Around:
-    """Return what stands over a table and beside it, down from the table before it."""
+    """Return what stands over a table and beside it, down from the table before it, and below it."""
     top, left, bottom, right = extent(table)
-    above = max((other[2] for other in others if other[2] < top and other[1] <= right and other[3] >= left), default=0)
+    over = [other for other in others if other[1] <= right and other[3] >= left]
+    above = max((other[2] for other in over if other[2] < top), default=0)
+    below = min((other[0] for other in over if other[0] > bottom), default=bottom + LONGEST_BLOCK)
     before = max(
         (other[3] for other in others if other[3] < left and other[0] <= bottom and other[2] >= top), default=0
     )
@@ -65,12 +70,31 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
     header = {place for column in table.columns for place in column.header_places}
     near = [place for place in meanings.grid.cells if above < place[0] < top and left - 1 <= place[1] <= right]
     beside = [place for place in meanings.grid.cells if top <= place[0] <= bottom and before < place[1] < left]
+    under = [place for place in meanings.grid.cells if bottom < place[0] < below and left - 1 <= place[1] <= right]
     for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
         if place not in found.ignored:
             _look_at(meanings, place, found)
     if table.view.turned:
         _corner(meanings, table, header, found)
+    for place in sorted(under):
+        _look_under(meanings, place, found)
     return found
+
+
+def _look_under(meanings: Meanings, place: Place, found: Around) -> None:
+    """Take the student's own mean and result where each stands in a cell with its label: Mean titre = 25.33 cm3.
+
+    What follows the mean leads to the result, and the last is it; before that the concentration may be a given one.
+    """
+    cell = meanings.grid.cells[place]
+    match = LABELLED.fullmatch(plain(cell.text)) if cell.kind == "text" else None
+    header = understand(match["label"], meanings.overrides) if match else Header()
+    if header.field not in ("mean", "result") or read_own(cell, "", claim=True).state != "number":
+        return
+    if header.field == "mean":
+        found.claims.setdefault(header.key, place)
+    elif found.claims or not header.unknown:
+        found.claims[header.key] = place
 
 
 def _look_at(meanings: Meanings, place: Place, found: Around) -> None:

@@ -71,8 +71,10 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
     if outside is None and (alone or len(extents) > 1 or table.overrides.several.titrations):
         beside = look_around(meanings, table, extents)
         around.series, around.run, around.numbers = beside.series, beside.run, beside.numbers if alone else []
+        around.claims = beside.claims
     for student in students:
         student.grid = grid  # a table may have seen a part of the sheet only
+        student.cells = (around.claims if alone else {}) | student.cells
         name_titration(student, around.series or titration_named(grid.name, table.overrides))
     if alone:
         _add_around(reading, students[0], around)
