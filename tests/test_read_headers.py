@@ -497,6 +497,21 @@ def test_a_question_and_what_it_was_marked_with_may_both_name_the_marks(tmp_path
     assert [students_of(marked)[key][0] for key in ("mean", "result")] == [None, None]
 
 
+@pytest.mark.parametrize(("heads", "ann", "named"), [("", "", "Ann, Bea"), ("Student|", "Ann|", "Ann")])
+def test_group_members_are_the_students_where_nobody_else_is_named(
+    tmp_path: Path, heads: str, ann: str, named: str
+) -> None:
+    sheet = read(tmp_path, f"{heads}Group members|Run 1|Run 2\n{ann}Ann, Bea|24.40|24.45")
+    assert list(students_of(sheet)["student"]) == [named]
+    assert list(students_of(sheet)["groups"]) == [{"Group members": "Ann, Bea"} if ann else {}]
+
+
+def test_a_symbol_below_another_heading_is_that_of_the_result(tmp_path: Path) -> None:
+    heads = "Student|Titration 1||Own values|Own values\n|start|end|mean|c"
+    sheet = read(tmp_path, f"{heads}\nA|0.00|24.40|24.43|0.0977\nB|0.00|24.45|24.43|0.0977")
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0977"]
+
+
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Best titre|Partner's titre|Mean titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|24.50|24.40|24.75|24.45")

@@ -26,7 +26,7 @@ from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
 from labmark.read.result_units import PER_CENT, asked_unit, fits
-from labmark.read.words import cell_words, folded, plain, tokens
+from labmark.read.words import cell_words, folded, phrases, plain, tokens
 from labmark.read.written_units import header_unit, unit_of
 
 MOST_POINTS = 10
@@ -41,6 +41,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
+    _settle_members(table)
     _settle_spans(table)
     _settle_by_cells(table)
     _settle_symbols(table)
@@ -70,6 +71,12 @@ def _settle_titrations(table: Table) -> None:
         elif column.header.field == "run":
             runs = {line: understand(cell.text, table.overrides).series for line, cell in cells.items()}
             table.series |= {line: name for line, name in runs.items() if name}
+
+
+def _settle_members(table: Table) -> None:
+    """Group members are the students where nobody else is named."""
+    named = [each for each in table.of("group") if "student" in phrases().get(tokens(each.header.text), ())]
+    _take(named[: not table.names_students], "student")
 
 
 def _settle_spans(table: Table) -> None:
@@ -356,7 +363,8 @@ def _settle_unnamed_results(table: Table) -> None:
 def _tells_result(table: Table, column: Column) -> bool:
     """Return whether a heading is no more than the symbol or the unit of the result, or all its cells have its unit."""
     asked, cells = table.overrides.asked, table.cells(column)
-    if is_symbol(column.header.text, asked):
+    lowest = [table.view.grid.cells[place].text for place in column.header_places[-1:]]
+    if any(is_symbol(text, asked) for text in (column.header.text, *lowest)):
         return True
     return bool(cells) and all(
         cell.kind == "text" and fits(read_number(cell, "", claim=True).unit_text, asked) for cell in cells
