@@ -192,6 +192,24 @@ def test_own_values_may_stand_below_a_block_with_their_labels_in_the_cell(
     ] * 2
 
 
+def test_totals_of_each_student_and_of_all_are_nobodys_runs(tmp_path: Path) -> None:
+    rows = ["Anke|1|0.00|25.30", "|2|0.10|25.40", "Anke Total||0.10|50.70", "Ben|1|0.00|25.35", "|2|0.10|25.40"]
+    rows += ["Ben Total||0.10|50.75", "Ben Max|1|0.00|25.30", "Grand Total||0.20|101.45"]
+    sheet = read(tmp_path, "\n".join(["Student|Run|Initial|Final", *rows]))
+    assert (names(sheet), len(runs_of(sheet))) == (["Anke", "Ben", "Ben Max"], 5)
+
+
+def test_a_pivot_table_with_its_totals_is_read(tmp_path: Path) -> None:
+    rows = "Anke|25.90|25.30|25.35|76.55\nBen|25.80|25.30|25.40|76.50\nGrand Total|51.70|50.60|50.75|153.05"
+    sheet = read(tmp_path, f"Row Labels|Rough|Run 1|Run 2|Grand Total\n{rows}")
+    assert (names(sheet), len(runs_of(sheet))) == (["Anke", "Ben"], 6)
+
+
+def test_a_key_of_words_below_the_table_is_no_student(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Run 1|Run 2\nAnke|25.30|25.35\nBen|25.30|25.40\nabs = absent\nred = late")
+    assert names(sheet) == ["Anke", "Ben"]
+
+
 def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
     rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
     sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")

@@ -18,7 +18,7 @@ from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
-from labmark.read.words import cell_words, folded, plain, tokens
+from labmark.read.words import cell_words, folded, phrases, plain, tokens
 from labmark.read.written_units import header_unit
 from labmark.volumes import decimals_in
 
@@ -249,7 +249,9 @@ def is_statistic(table: Table, line: int, name: str) -> bool:
     text = name or _first_text(table, line)
     if folded(text) == "n" and all(cell.text.isdigit() for cell in list(table.view.lines[line].values())[1:]):
         return True
-    meaning = understand(text)
+    meaning, words = understand(text), tokens(text)
+    if len(words) > 1 and "statistic" in phrases().get(words, ()):  # nobody is called Grand total
+        return True
     if text[:1] == "±" or ("uncertainty" in meaning.tags and not meaning.unknown):  # of the burette: ± 0.05
         return True
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in meaning.tags):

@@ -17,7 +17,9 @@ from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 
-CLAIMS = ("mean", "result")
+CLAIMS = frozenset({"mean", "result", "statistic"})
+"""Meanings of labels that may stand behind a student's name."""
+FIGURES = "a line of class figures (mean, spread or the like), not a run"
 REPEATS = "repeats what stands in an earlier line of the same student"
 
 
@@ -50,7 +52,7 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
 
 
 def _names_claim(name: str, table: Table) -> bool:
-    return understand(name, table.overrides).field in CLAIMS
+    return bool(understand(name, table.overrides).tags & CLAIMS)
 
 
 def _labels_of_claims(table: Table, names: list[Column]) -> set[str]:
@@ -62,16 +64,20 @@ def _labels_of_claims(table: Table, names: list[Column]) -> set[str]:
 
 
 def _is_claim(table: Table, line: int, name: str, found: list[RawStudent], labels: set[str], reading: Reading) -> bool:
-    """Return whether a line is called Anke result, or one of `labels` below Anke; then it is entered as hers."""
+    """Return whether a line is called Anke result, or one of `labels` below Anke; then it is entered as hers.
+
+    Anke total is none of her runs either.
+    """
     student = next((one for one in reversed(found) if one.name and name.startswith(one.name)), None)
     student = student or (found[-1] if found and name in labels else None)
     label = understand(name.removeprefix(student.name), table.overrides) if student else Header()
     named = {column.at for column in lines.name_columns(table)}
     places = [table.view.place(line, at) for at in table.view.lines[line] if at not in named]
-    if student is None or label.field not in CLAIMS or label.unknown or len(places) > 1:
+    total = "statistic" in label.tags and not lines.is_name_like(label.text)
+    if student is None or not label.tags & CLAIMS or label.unknown or (len(places) > 1 and not total):
         return False
-    lines.explain(table, line, HEADING, reading)
-    for place in places:
+    lines.explain(table, line, FIGURES if total else HEADING, reading)
+    for place in places if label.field in ("mean", "result") else ():
         if student.cells.setdefault(label.key, place) == place:
             student.units.setdefault(label.key, lines.result_unit(label))
             del reading.ignored[place]
@@ -108,7 +114,7 @@ def _keep_one_name(table: Table, names: list[Column], reading: Reading) -> None:
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
     if line not in table.series and lines.is_statistic(table, line, name):
-        return "a line of class figures (mean, spread or the like), not a run"
+        return FIGURES
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
