@@ -371,6 +371,9 @@ def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(n
         ("c.csv", "Surname;Forename;E-mail\nTest;Bob;b@c.d\n", [("Bob Test", "b@c.d")]),
         ("c.csv", "Name;Vorname\nTest;Bob\n", [("Bob Test",)]),
         ("c.csv", "Name;Vorname\nBob Test;Bob\n", [("Bob Test",)]),
+        ("c.csv", "Name;Vorname;Nachname\nBob T;Bob;Test\n", [("Bob T",)]),
+        ("c.csv", "Username;ID;Name\nbtest;101;Bob\n", [("Bob", "101")]),
+        ("c.csv", "Email\nb@c.d\n", [("b@c.d",)]),
         ("d.csv", "Class list\nName,Group 1\n=SUM,A\n", [("=SUM", "A")]),
     ],
 )

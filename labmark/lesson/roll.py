@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,12 +10,14 @@ from labmark.problems import InputError, Problem, raise_any
 from labmark.read import load_book
 from labmark.read.files import load_bytes
 from labmark.read.grid import Book, Grid
-from labmark.read.headers import ABOUT, WHO, Header, understand
+from labmark.read.headers import ABOUT, UNSAID, WHO, Header, understand
+from labmark.read.layouts import lines
+from labmark.read.layouts.view import Column, Table, View
 from labmark.read.text import decode
 from labmark.read.words import folded, plain
 
 NAME = "Student"
-HEADINGS = {"student": NAME, **ABOUT, "order": "Order"}
+HEADINGS = {**ABOUT, "order": "Order"}
 """Field of a heading -> how the class sheet heads its column."""
 LOOKED_AT = 20
 """Rows in which the headings may stand."""
@@ -60,23 +62,31 @@ def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
     grid = next((each for each in book.grids if each.cells and not each.hidden), None)
     if grid is None:
         return Roll((NAME,), (), ())
-    for row in sorted({row for row, _ in grid.cells})[:LOOKED_AT]:
-        headers = {column: _meant(grid, row, column, groups) for at, column in sorted(grid.cells) if at == row}
-        if any(map(_names_people, headers.values())):
-            stray = next((at for at in sorted(grid.cells) if at[0] > row and at[1] > max(headers)), None)
-            if stray is not None and grid.text_table:
-                what, do = f"{grid.cells[stray].text!r} stands under no heading", "put a name with a comma in quotes"
-                raise InputError(grid.problem(what, do, stray, str(path)))
-            return _below(grid, row, headers)
+    row, headers = _heading_row(grid, groups)
+    if headers:
+        stray = next((at for at in sorted(grid.cells) if at[0] > row and at[1] > max(headers)), None)
+        if stray is not None and grid.text_table:
+            what, do = f"{grid.cells[stray].text!r} stands under no heading", "put a name with a comma in quotes"
+            raise InputError(grid.problem(what, do, stray, str(path)))
+        return _below(grid, row, headers)
     if {column for _, column in grid.cells} == {1}:
         return _below(grid, 0, {1: Header("student")})
     what = "no column of the list is headed Student, Name, or Surname and Forename"
     raise InputError(Problem(what, "head the columns: Student, ID, Email, Class, Bench, ...", str(path), grid.sheet))
 
 
+def _heading_row(grid: Grid, groups: Sequence[str]) -> tuple[int, dict[int, Header]]:
+    """Return the row of headings, and these; none where there is none."""
+    for row in sorted({row for row, _ in grid.cells})[:LOOKED_AT]:
+        headers = {column: _meant(grid, row, column, groups) for at, column in sorted(grid.cells) if at == row}
+        if any(map(_names_people, headers.values())):
+            return row, headers
+    return 0, {}
+
+
 def _names_people(header: Header) -> bool:
     """Return whether names, or numbers that stand for them, are below a heading; Student 1 is somebody."""
-    return header.field in WHO[:4] and header.number is None
+    return header.field in WHO and header.number is None
 
 
 def _meant(grid: Grid, row: int, column: int, groups: Sequence[str]) -> Header:
@@ -87,36 +97,33 @@ def _meant(grid: Grid, row: int, column: int, groups: Sequence[str]) -> Header:
 
 def _below(grid: Grid, row: int, headers: dict[int, Header]) -> Roll:
     """Return the students below a row of headings."""
-    columns = _columns(headers)
-    rows = sorted({at for at, _ in grid.cells if at > row})
-    made = [(at, tuple(_joined(grid, at, places) for places in columns.values())) for at in rows]
+    records = sorted({at for at, _ in grid.cells if at > row})
+    table = Table(View(grid), [row], [Column(at, header) for at, header in headers.items()], records, UNSAID)
+    names, others = lines.name_columns(table), _others(table)
+    made = [(at, _row(table, at, names, others.values())) for at in records]
     uncalculated = {at for (at, _), cell in grid.cells.items() if cell.kind == "uncalculated"}
     kept = [(at, each) for at, each in made if any(each) or at in uncalculated]
-    used = {place for places in columns.values() for place in places}
-    left_out = tuple(headers[place].text for place in headers if place not in used)
-    first = grid.address((1, columns[NAME][0])).rpartition("!")[2].rstrip("1")
-    return Roll(tuple(columns), tuple(each for _, each in kept), tuple(f"{first}{at}" for at, _ in kept), left_out)
+    used = {column.at for column in (*names, *others.values())}
+    left_out = tuple(headers[at].text for at in headers if at not in used)
+    first = grid.address((1, names[0].at)).rpartition("!")[2].rstrip("1")
+    return Roll((NAME, *others), tuple(each for _, each in kept), tuple(f"{first}{at}" for at, _ in kept), left_out)
 
 
-def _columns(headers: dict[int, Header]) -> dict[str, list[int]]:
-    """Return heading of the class sheet -> the columns of the list that it is made of, the student's first."""
-    of = {field: place for place, header in reversed(headers.items()) if (field := header.field)}
-    whole = of.get("student")
-    parts = [place for part in ("forename", "surname") if (place := of.get(part, whole)) is not None]
-    who = [*dict.fromkeys(parts)] or [of["code"]]
-    who = [whole] if whole is not None and whole not in parts else who
-    columns = {NAME: who}
-    for place, header in headers.items():
-        heading = (header.group or header.text) if header.field == "group" else HEADINGS.get(header.field, "")
-        if heading and place not in who:
-            columns.setdefault(heading, [place])
-    return columns
+def _others(table: Table) -> dict[str, Column]:
+    """Return heading of the class sheet -> the column of the list for it, but for that of the names."""
+    found: dict[str, Column] = {}
+    for column in (*lines.about_columns(table), *table.of("group", "order")):
+        header = column.header
+        heading = (header.group or header.text) if header.field == "group" else HEADINGS[header.field]
+        if column not in lines.name_columns(table):
+            found.setdefault(heading, column)
+    return dict(sorted(found.items(), key=lambda each: each[1].at))
 
 
-def _joined(grid: Grid, row: int, places: Sequence[int]) -> str:
-    texts = [plain(grid.cells[row, place].text) for place in places if (row, place) in grid.cells]
-    # A whole name has the forename in it.
-    return " ".join(one for one in texts if not any({*one.split()} < {*other.split()} for other in texts))
+def _row(table: Table, line: int, names: list[Column], others: Iterable[Column]) -> tuple[str, ...]:
+    cells = (table.cell(line, column) for column in others)
+    name = " ".join(reversed(lines.name_parts(table, line, names)))
+    return name, *("" if cell is None else plain(cell.text) for cell in cells)
 
 
 def _unnamed(roll: Roll, path: Path) -> Iterator[Problem]:

@@ -50,12 +50,17 @@ def name_columns(table: Table) -> list[Column]:
 
 def name_at(table: Table, line: int, names: list[Column]) -> str:
     """Return the name in a line, put together from its columns; empty where there is none."""
+    return ", ".join(name_parts(table, line, names))
+
+
+def name_parts(table: Table, line: int, names: list[Column]) -> list[str]:
+    """Return the surname and the forename in a line, or the whole name alone where a column has both."""
     cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
     last, first = (texts.get(key, texts.get("student", "")) for key in ("surname", "forename"))
     if {*tokens(first)} <= {*tokens(last)} or {*tokens(last)} <= {*tokens(first)}:
-        return max(last, first, key=len) or next(iter(texts.values()), "")
-    return f"{last}, {first}"
+        return [max(last, first, key=len) or next(iter(texts.values()), "")]
+    return [last, first]
 
 
 def about_columns(table: Table) -> list[Column]:
