@@ -374,6 +374,7 @@ def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(n
         ("c.csv", "Name;Vorname;Nachname\nBob T;Bob;Test\n", [("Bob T",)]),
         ("c.csv", "Username;ID;Name\nbtest;101;Bob\n", [("Bob", "101")]),
         ("c.csv", "Email\nb@c.d\n", [("b@c.d",)]),
+        ("d.csv", "Students of class 10B\nName;ID\nBob;101\n", [("Bob", "101")]),
         ("d.csv", "Class list\nName,Group 1\n=SUM,A\n", [("=SUM", "A")]),
     ],
 )

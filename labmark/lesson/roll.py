@@ -76,12 +76,15 @@ def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
 
 
 def _heading_row(grid: Grid, groups: Sequence[str]) -> tuple[int, dict[int, Header]]:
-    """Return the row of headings, and these; none where there is none."""
-    for row in sorted({row for row, _ in grid.cells})[:LOOKED_AT]:
-        headers = {column: _meant(grid, row, column, groups) for at, column in sorted(grid.cells) if at == row}
-        if any(map(_names_people, headers.values())):
-            return row, headers
-    return 0, {}
+    """Return the row of headings, and these; none where there is none.
+
+    A title over them, Students of class 10B, says more than what is to be found below it.
+    """
+    rows = list(View(grid).lines.items())[:LOOKED_AT]
+    found = [(row, {column: _meant(grid, row, column, groups) for column in cells}) for row, cells in rows]
+    named = [each for each in found if any(map(_names_people, each[1].values()))]
+    plainly = (each for each in named if any(_names_people(one) and not one.unknown for one in each[1].values()))
+    return next(iter((*plainly, *named)), (0, {}))
 
 
 def _names_people(header: Header) -> bool:
