@@ -131,3 +131,16 @@ def test_a_name_over_a_table_is_the_student_s_whatever_stands_over_the_runs(over
     sheet = read_class(path)
     assert list(students_of(sheet)["student"]) == ["Anke", "Bela"]
     assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize("over", [",Anke,,,Bela,,", "Student,Anke,,,Bela,,", ",Anke,Anke,Anke,Bela,Bela,Bela"])
+def test_names_may_stand_over_the_runs_of_one_block(over: str, tmp_path: Path) -> None:
+    rows = [over, ",Rough,1,2,Rough,1,2", "Final,25.90,25.30,25.45,26.90,26.35,26.40"]
+    rows += ["Initial,0.00,0.00,0.10,1.00,1.00,1.00", "Mean,,25.33,,,25.38,", "Result,,0.101,,,0.101,"]
+    path = tmp_path / "class.csv"
+    path.write_text("\n".join(rows), encoding="utf-8")
+    sheet = read_class(path)
+    assert list(students_of(sheet)["student"]) == ["Anke", "Bela"]
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.33", "25.38"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+    check_ledger(sheet)

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 
 from labmark.problems import InputError
 from labmark.read.grid import Cell
-from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
+from labmark.read.words import folded
 
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
@@ -18,6 +19,8 @@ LABELS_BELOW = frozenset(
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 Span = tuple[int, list[int]]
 """Column of labels, and the rows of those that name readings."""
+WIDEST = 400
+"""Columns beside the labels that may hold runs of several students."""
 FAR = 10**9
 """Beyond any row and column."""
 
@@ -167,6 +170,14 @@ class _Labels:
             return False
         return not self._is_filled(row) and len(texts) >= 2 and len({*texts}) == len(texts)
 
+    def _names_over_runs(self, row: int) -> bool:
+        """Return whether a row holds a student's name over each of several sets of runs: Rough, 1, 2, Rough, 1, 2."""
+        if self._is_filled(row) or not self.names_runs(row + 1):
+            return False
+        names, runs = ([folded(cell.text) for cell in self._beside(at, WIDEST)] for at in (row, row + 1))
+        told = any(titration_named(name, self.meanings.overrides) or understand(name).field for name in names)
+        return not told and len({*names}) == runs.count(runs[0]) > 1
+
     def _labels_more(self, row: int) -> bool:
         """Return whether a row holds further labels with their values, as in Name: | Ada | Mass: | 1.500 g."""
         places = ((row, at) for at in range(self.column + 2, min(self.stop, self.column + 12)))
@@ -192,7 +203,7 @@ class _Labels:
             if told or self.names_runs(row):
                 rows.append(row)
                 gap = False
-            elif not rows and self._names_students(row):
+            elif (not rows and self._names_students(row)) or self._names_over_runs(row):
                 rows.append(row)
             elif self._is_filled(row) or gap:
                 break
@@ -232,6 +243,8 @@ class _Labels:
         if self._is_filled(row) and not header.field and not header.names_run:
             text = self.meanings.grid.cells[place].text
             header = understand(text, self.meanings.overrides)
+        if self._names_over_runs(row):
+            return Column(row, Header("student"))
         if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
             text = header.text if "run" in header.tags else ""
             header = replace(header, field="run", kind="", number=None, text=text)
