@@ -515,6 +515,12 @@ def test_a_symbol_below_another_heading_is_that_of_the_result(tmp_path: Path) ->
     assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0977"]
 
 
+def test_what_students_say_of_their_result_is_not_the_result(tmp_path: Path) -> None:
+    header = "Student|Titre 1|Titre 2|Concentration of NaOH / mol dm-3|Evaluate your result"
+    sheet = read(tmp_path, f"{header}\nA|24.40|24.45|0.0977|as expected\nB|24.40|24.40|0.0976|too low")
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0976"]
+
+
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Best titre|Partner's titre|Mean titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|24.50|24.40|24.75|24.45")

@@ -323,7 +323,7 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     the unit that is asked goes before none at all, and this before that of something else.
     """
     wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
-    left = perhaps
+    left = [column for column in perhaps if any(re.search(r"\d", cell.text) for cell in table.cells(column))] or perhaps
     for is_likelier in (
         table.cells,
         lambda column: "outcome" in column.header.tags,
