@@ -210,6 +210,15 @@ def test_a_key_of_words_below_the_table_is_no_student(tmp_path: Path) -> None:
     assert names(sheet) == ["Anke", "Ben"]
 
 
+def test_own_values_behind_their_labels_beside_the_runs_of_a_block_are_no_run(tmp_path: Path) -> None:
+    block = ["Anke|Final|25.90|25.30|25.45|mean|25.33", "|Initial|0.00|0.00|0.10|result|0.101"]
+    rows = [row.replace("Anke", name) for name in ("Anke", "Ben") for row in block]
+    sheet = read(tmp_path, "\n".join(["Student||Rough|1|2", *rows]))
+    assert (names(sheet), len(runs_of(sheet))) == (["Anke", "Ben"], 6)
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.33", "25.33"]
+    assert [str(result) for result in students_of(sheet)["result"]] == ["0.101", "0.101"]
+
+
 def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
     rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
     sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")

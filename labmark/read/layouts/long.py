@@ -15,6 +15,7 @@ from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
+from labmark.read.own_values import read_own
 from labmark.read.words import folded, plain
 
 CLAIMS = frozenset({"mean", "result", "statistic"})
@@ -34,6 +35,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         name, run = lines.name_at(table, line, names), _run_at(table, line)
         if _names_claim(name, table) and _is_claim(table, line, name, found, labels, reading):
             continue
+        if run is None and current is not None and _holds_claims(table, line, current, reading):
+            continue
         why = _why_no_run(table, line, name, names, run)
         if why:
             lines.explain(table, line, why, reading)
@@ -49,6 +52,26 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe(table, reading, names)
+
+
+def _holds_claims(table: Table, line: int, student: RawStudent, reading: Reading) -> bool:
+    """Return whether a column of a block holds own values, each behind its label, and no run; takes them if so."""
+    cells = table.view.lines[line] if table.view.turned and line - 1 not in table.header_lines else {}
+    numbers = [at for at, cell in cells.items() if numberish(cell) or read_own(cell, "", claim=True).state == "number"]
+    labels = {at: understand(cell.text, table.overrides) for at in numbers if (cell := table.view.get(line - 1, at))}
+    told = {at: label for at, label in labels.items() if label.field in ("mean", "result") and not label.names_run}
+    if not told:
+        return False
+    lines.explain(table, line, "is a note beside the runs", reading)
+    for at, label in told.items():
+        _claim(student, label, table.view.place(line, at), reading)
+    return True
+
+
+def _claim(student: RawStudent, label: Header, place: Place, reading: Reading) -> None:
+    if student.cells.setdefault(label.key, place) == place:
+        student.units.setdefault(label.key, lines.result_unit(label))
+        del reading.ignored[place]
 
 
 def _names_claim(name: str, table: Table) -> bool:
@@ -78,9 +101,7 @@ def _is_claim(table: Table, line: int, name: str, found: list[RawStudent], label
         return False
     lines.explain(table, line, FIGURES if total else HEADING, reading)
     for place in places if label.field in ("mean", "result") else ():
-        if student.cells.setdefault(label.key, place) == place:
-            student.units.setdefault(label.key, lines.result_unit(label))
-            del reading.ignored[place]
+        _claim(student, label, place, reading)
     return True
 
 
