@@ -205,9 +205,11 @@ def test_a_pivot_table_with_its_totals_is_read(tmp_path: Path) -> None:
     assert (names(sheet), len(runs_of(sheet))) == (["Anke", "Ben"], 6)
 
 
-def test_a_key_of_words_below_the_table_is_no_student(tmp_path: Path) -> None:
-    sheet = read(tmp_path, "Student|Run 1|Run 2\nAnke|25.30|25.35\nBen|25.30|25.40\nabs = absent\nred = late")
-    assert names(sheet) == ["Anke", "Ben"]
+@pytest.mark.parametrize("columns", ["Run 1|Run 2", "Run|Titre"])
+@pytest.mark.parametrize("note", ["abs = absent", "red = late", "3 students absent", "Checked by KM", "End of report"])
+def test_a_key_or_a_sentence_below_the_table_is_no_student(tmp_path: Path, columns: str, note: str) -> None:
+    sheet = read(tmp_path, f"Student|{columns}\nAnke|1|25.35\nBen|1|25.40\nCem de la Cruz|\n{note}")
+    assert names(sheet) == ["Anke", "Ben", "Cem de la Cruz"]
 
 
 def test_own_values_behind_their_labels_beside_the_runs_of_a_block_are_no_run(tmp_path: Path) -> None:

@@ -26,6 +26,8 @@ NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
     re.I,
 )
+_SENTENCE = re.compile(r"\w\s*=\s*\w|^\d+ [a-zà-ÿ]{3}|\w (?:by|of|on|at|durch|par|sur|por) \w")
+"""A key, a number of something, or small words that are in no name."""
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 NO_STUDENT = "a worked example, a demonstration or a blank, not a student"
 _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
@@ -111,6 +113,11 @@ def is_heading(name: str) -> bool:
         return False
     meaning, section = understand(name), len(name.split()) < 4 and bool({*tokens(name)} & cell_words("section"))
     return section or (meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class"))
+
+
+def is_sentence(name: str) -> bool:
+    """Return whether a text says something of the table rather than names somebody: abs = absent, Checked by KM."""
+    return _SENTENCE.search(name) is not None
 
 
 def is_name(name: str) -> bool:

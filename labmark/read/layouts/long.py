@@ -20,6 +20,7 @@ from labmark.read.words import folded, plain
 
 CLAIMS = frozenset({"mean", "result", "statistic"})
 """Meanings of labels that may stand behind a student's name."""
+BELOW = "is beside or below the table, and says nothing about a run"
 FIGURES = "a line of class figures (mean, spread or the like), not a run"
 REPEATS = "repeats what stands in an earlier line of the same student"
 
@@ -144,10 +145,12 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         return ""
     if lines.is_heading(name):
         return "a heading within the table"
+    if lines.is_sentence(name):
+        return BELOW
     named = bool(names) and lines.is_name(name) and not lines.NOTE_START.match(name)
     if named and lines.is_near(table, line, name, names):
         return ""
-    return "" if run is not None and name else "is beside or below the table, and says nothing about a run"
+    return "" if run is not None and name else BELOW
 
 
 def _is_whole(table: Table, line: int) -> bool:

@@ -13,8 +13,6 @@ from labmark.read.model import HEADING, RawRun, RawStudent, Reading
 from labmark.read.words import plain, says_absent
 
 _DECIMAL = re.compile(r"\d+[.,]\d+")
-_MEANS = re.compile(r"\w\s*=\s*\w")
-"""abs = absent: a key, and nobody's name."""
 ANOTHER_TABLE = "stands under the label of another table"
 
 
@@ -113,7 +111,7 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return ANOTHER_TABLE
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
-    if _MEANS.search(name) and not lines.has_reading(table, line):
+    if lines.is_sentence(name) and not lines.has_reading(table, line):
         return "a note below the table"
     note = (lines.NOTE_START.match(name) or name.endswith(":")) and not lines.has_reading(table, line)
     if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
