@@ -45,6 +45,7 @@ HEADERS = {
     "Wie groß ist der Mittelwert? Gib dein Ergebnis in cm³ an.": ("mean", "", None),
     "Use your mean titre to calculate the concentration. Give your answer to 3 s.f.": ("result", "", None),
     "Mean result": ("result", "", None),
+    "Value of c": ("result", "", None),
     "Result from your mean titre": ("result", "", None),
     "Partner's titre": ("ignored", "", None),
     "Titer Partnerin": ("ignored", "", None),
