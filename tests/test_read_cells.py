@@ -204,7 +204,9 @@ def test_what_stands_beside_a_reading_is_a_remark_for_the_teacher(text: str) -> 
     assert read_number(Cell(text), ".").remark == f"written as {text!r}"
 
 
-@pytest.mark.parametrize("text", ["24.40 (discard)", "24.40 discarded", "24.40 (not used)", "24.40 (verworfen)"])
+@pytest.mark.parametrize(
+    "text", ["24.40 (discard)", "24.40 discarded", "24.40 (not used)", "24.40 (verworfen)", "24.40 ✗", "24.40 cm³ ❌"]
+)
 def test_a_reading_marked_as_discarded_keeps_its_number_and_is_not_to_be_used(text: str) -> None:
     value = read_number(Cell(text), ".")
     assert (value.number, value.discard) == (Decimal("24.40"), True)

@@ -38,8 +38,8 @@ _NUMBER = re.compile(
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
     r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2}|\s10\^[-+]?[0-9]{1,2})?\s*"
     r"(?P<unit>[a-zµμ%‰°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
-    r"(?P<mark>[*†‡§#!?✓✔]+)?\s*"
-    r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
+    r"(?P<mark>[*†‡§#!?✓✔✗✘✕✖❌]+)?\s*"
+    r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔✗✘✕✖❌]+)?",
     re.IGNORECASE,
 )
 _WITH_WORDS = re.compile(
@@ -48,6 +48,8 @@ _WITH_WORDS = re.compile(
 """Two decimals are all that a burette shows: words behind them are a remark."""
 _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|ml))?$", re.I)
 """How sure a reading is, behind it: 24.30 ± 0.05."""
+_CROSSES = frozenset("✗✘✕✖❌")
+"""Marks of a number that was not used."""
 _OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})(?:[·٫](?=\d{1,6}(?![\d^-]))|['’](?=\d{1,2}(?![\d^-])))")
 """22·50, 0·101 and 22'50: the decimal marks of some schoolbooks. 1'234 is a thousand, and 9·74·10^-2 a power of ten."""
 _STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?")
@@ -318,7 +320,8 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
     number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
     if unit in cell_words("discard"):
         return Value("number", number, places_in(number), remark=f"written as {seen!r}", discard=True)
-    remark, discard = "" if inside in volume_units() else _remark(match), discards(inside)
+    remark = "" if inside in volume_units() else _remark(match)
+    discard = discards(inside) or bool(_CROSSES & {*(match["mark"] or ""), *(match["mark2"] or "")})
     return Value("number", number, None if noisy else places_in(number), "", remark, bool(unit), "", discard)
 
 
