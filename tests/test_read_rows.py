@@ -221,6 +221,21 @@ def test_own_values_behind_their_labels_beside_the_runs_of_a_block_are_no_run(tm
     assert [str(result) for result in students_of(sheet)["result"]] == ["0.101", "0.101"]
 
 
+def test_runs_may_stand_behind_the_names(tmp_path: Path) -> None:
+    rows = ["Anke rough|0.00|25.90", "Anke 1|0.00|25.30", "Anke 2|0.10|25.40", "Anke result|0.101|"]
+    rows += [row.replace("Anke", "Ben") for row in rows]
+    sheet = read(tmp_path, "\n".join(["Student|Initial|Final", *rows]))
+    assert names(sheet) == ["Anke", "Ben"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+    assert [float(each) for each in students_of(sheet)["result"]] == [0.101, 0.101]
+
+
+@pytest.mark.parametrize("people", [("Bench 1", "Bench 2", "Bench 3"), ("Ann Rough", "Ben Rough")])
+def test_numbers_alone_behind_names_and_surnames_are_no_runs(tmp_path: Path, people: tuple[str, ...]) -> None:
+    rows = [f"{name}|0.00|25.30\n|0.10|25.40" for name in people]
+    assert names(read(tmp_path, "\n".join(["Student|Initial|Final", *rows]))) == [*people]
+
+
 def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
     rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
     sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 
 from labmark.read.cells import read_tick
-from labmark.read.grid import Place
+from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
@@ -31,9 +31,9 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     found: list[RawStudent] = []
     current: RawStudent | None = None
     _keep_one_name(table, names, reading)
-    labels = _labels_of_claims(table, names)
+    labels, behind = _labels_of_claims(table, names), _runs_behind_names(table, names)
     for line in table.records:
-        name, run = lines.name_at(table, line, names), _run_at(table, line)
+        name, run = behind.get(line) or (lines.name_at(table, line, names), _run_at(table, line))
         if _names_claim(name, table) and _is_claim(table, line, name, found, labels, reading):
             continue
         if run is None and current is not None and _holds_claims(table, line, current, reading):
@@ -53,6 +53,20 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe(table, reading, names)
+
+
+def _runs_behind_names(table: Table, names: list[Column]) -> dict[int, tuple[str, Header]]:
+    """Return whose a line is, and which run, where the runs stand behind the names: Anke rough, Anke 1, Anke 2."""
+    found: dict[int, tuple[str, Header]] = {}
+    for line in table.records if not table.of("run") else ():
+        name, _, label = lines.name_at(table, line, names).rpartition(" ")
+        run = run_named(Cell(label), table.overrides)
+        if name and run is not None and run.names_run:
+            found[line] = name, run
+    # Bench 1 and Bench 2 may be two students, and Rough is a surname.
+    roughs = {name for name, run in found.values() if run.kind == "rough"}
+    others = {name for name, run in found.values() if run.kind != "rough"}
+    return {line: each for line, each in found.items() if each[0] in roughs & others}
 
 
 def _holds_claims(table: Table, line: int, student: RawStudent, reading: Reading) -> bool:
