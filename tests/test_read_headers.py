@@ -48,6 +48,7 @@ HEADERS = {
     "Final mean titre / cm³": ("mean", "", None),
     "Final average": ("mean", "", None),
     "Actual conc. / mol dm-3": ("ignored", "", None),
+    "Mass (mg) run 2": ("own", "accurate", 2),
     "Value of c": ("result", "", None),
     "Result from your mean titre": ("result", "", None),
     "Partner's titre": ("ignored", "", None),

@@ -224,9 +224,15 @@ def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
         ("m [mol/dm3]", "mol/dm3"),
         ("x in Na2CO3.xH2O", ""),
         ("Result", ""),
+        ("Concentration / mmol dm-3 (3 marks)", "mmol dm-3"),
+        ("What is the concentration (mmol/dm³)? Give your answer to 3 s.f.", "mmol/dm3"),
+        ("Concentration in mmol/L to 3 significant figures", "mmol/L"),
+        ("Concentration, in mg/L, of chloride", "mg/L"),
+        ("Result / mol dm -3", "mol dm -3"),
+        ("Concentration (M) of acid", ""),
     ],
 )
-def test_the_unit_at_the_end_of_a_header_is_found(header: str, unit: str) -> None:
+def test_the_unit_in_a_header_is_found(header: str, unit: str) -> None:
     assert header_unit(header) == unit
 
 

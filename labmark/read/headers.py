@@ -231,8 +231,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
     known = unit_of(unit)
     bare = folded(" ".join(TO_FIGURES.sub(" ", _EXAMPLE.sub("", WORTH.sub(" ", folded(part)))) for part in parts))
     low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
-    before = low[: low.rfind(folded(unit))] if unit and folded(unit) in low else low  # mg/L is not in mg CaCO3/L
-    without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", before))
+    bare = " ".join(low.rsplit(folded(unit), 1)) if unit else low  # mg/L is not in mg CaCO3/L
+    without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", bare))
     scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _beside_one_another(text, low, bare)
     of_titres = {"mean", "outcome"} <= tags and scale and not (known or tags & {*QUANTITIES})

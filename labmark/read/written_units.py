@@ -55,6 +55,9 @@ _LONGEST_HEADER = 200
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
 
+_BEHIND = re.compile(r"[)\]?;]|[.,]?\s+(?:[-(\[]\s*|(?:to|auf|a|con|avec)\b)|[.,]\s")
+"""What may follow a unit in a header: Result / mmol dm-3 (3 marks), Result (g/dm3) - to 3 s.f."""
+
 
 @cache
 def volume_units() -> dict[str, int]:
@@ -114,7 +117,7 @@ def _ratio(match: re.Match[str]) -> Unit:
 
 @lru_cache(maxsize=256)
 def header_unit(header: str) -> str:
-    """Return the unit at the end of a header, as it is written; empty where there is none.
+    """Return the unit in a header, as it is written; empty where there is none.
 
     >>> header_unit("Concentration of NaOH / mmol dm-3")
     'mmol dm-3'
@@ -126,9 +129,10 @@ def header_unit(header: str) -> str:
         end = text[match.end() :].strip("()[] ")
         if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
             return end
+    # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
     for match in _HEADED.finditer(text):
-        end = text[match.end() :].strip("()[] ")
-        # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
-        if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
-            return end
+        rest = text[match.end() :]
+        for end in (each.strip("()[] ") for each in (rest, _BEHIND.split(rest, maxsplit=1)[0])):
+            if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
+                return end
     return ""
