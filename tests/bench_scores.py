@@ -108,13 +108,8 @@ def alternatives_of(found: BenchDiagnosis) -> set[Fact]:
     }  # fmt: skip
 
 
-def score(
-    bench: SimulatedBench, classes: int, *, reference: bool = True, seed: int = 0, **given: float
-) -> Scores:  # fmt: skip
-    """Return the counts over simulated classes, whose expected titres are spread over `bench.titres`.
-
-    `given` is what a class is not asked about its spreads.
-    """
+def score(bench: SimulatedBench, classes: int, *, reference: bool = True, seed: int = 0) -> Scores:
+    """Return the counts over simulated classes, whose expected titres are spread over `bench.titres`."""
     scores = Scores()
     for number in range(classes):
         rng = np.random.default_rng([seed, number])
@@ -123,7 +118,7 @@ def score(
         runs = matrix(readings)
         if not reference:
             runs = dataclasses.replace(runs, expected=np.full(len(readings.fault), np.nan))
-        setting = BenchSetting(capacity=bench.capacity, division=bench.division, aliquot=bench.aliquot, **given)
+        setting = BenchSetting(capacity=bench.capacity, division=bench.division, aliquot=bench.aliquot)
         found = diagnose_bench(runs, setting)
         add(scores, readings, facts_of(found), alternatives_of(found))
     return scores

@@ -3,8 +3,8 @@
 What it misses when it knows everything, titres do not show. What another one misses beside it is for want of knowing
 these classes, which are not like all classes: a fault of less than 0.3 cm³ never happens in the plain ones.
 
-    tell_rates(PLAIN)
-    score(PLAIN, 60, **tell_everything(PLAIN))
+    tell_everything(PLAIN)
+    score(PLAIN, 60)
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.simulator import SimulatedBench
 
 NEVER = 1e-9
 FOR_SURE = 1e6
-"""Students and runs that the simulator's rates count for beside those of a class."""
+"""Students and runs that the simulator's rates and spreads count for beside those of a class."""
 Row = tuple[float, tuple[Band, ...]]
 """(rate, sizes)"""
 
@@ -30,8 +30,8 @@ def tell_rates(bench: SimulatedBench) -> None:
         rates[:] = [told.get(row.name, (NEVER, ()))[0] for row in rows]
 
 
-def tell_everything(bench: SimulatedBench) -> dict[str, float]:
-    """Tell it how large faults are and how the scale is misread as well; return the spreads, for the setting."""
+def tell_everything(bench: SimulatedBench) -> None:
+    """Tell it how large faults are, how the scale is misread and how far good work spreads as well."""
     tell_rates(bench)
     runs, students = (tuple(_as_drawn(row, told) for row in rows) for rows, _, told in _tables(bench))
     _put({bench_model: {"RUN_HYPOTHESES": runs}, bench_levels: {"STUDENT_HYPOTHESES": students}})
@@ -39,8 +39,12 @@ def tell_everything(bench: SimulatedBench) -> dict[str, float]:
         if way.shape == "mirrored":
             bench_misread.VARIANT_SHARES[place] = 0.5 if way.name in ("final", "both") else 0.0
     _put(_names(bench))
-    between = float(np.hypot(bench.endpoint, bench.pipette))
-    return {"between": between, "repeatability": float(np.hypot(bench.repeatability, np.sqrt(2) * bench.eye))}
+    _put({bench_class: {"BETWEEN_COUNTS": FOR_SURE, "REPEATABILITY_COUNTS": FOR_SURE} | _spreads(bench)})
+
+
+def _spreads(bench: SimulatedBench) -> dict[str, object]:
+    between, repeatability = np.hypot(bench.endpoint, bench.pipette), np.hypot(bench.repeatability, 2**0.5 * bench.eye)
+    return {"USUAL_BETWEEN": float(between), "USUAL_REPEATABILITY": float(repeatability)}
 
 
 def _as_drawn(row: Hypothesis, told: dict[str, Row]) -> Hypothesis:
