@@ -76,6 +76,9 @@ _LETTER = re.compile(r"^(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1
 """c1, mean c, m(KHP)."""
 _SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
 _DIFFERENCE = re.compile(r"(?<![a-z0-9])v[_ ]?(?:[2f]\s*-\s*v[_ ]?[1i]|1\s*-\s*v[_ ]?0)(?![a-z0-9])")
+_WITH = frozenset({"use", "using", "from", "with", "aus", "mit", "avec", "partir", "con", "desde"})
+"""Words before what a result is worked out with."""
+_OF = frozenset({"of", "der", "des", "de"})
 _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 """r, r1, a2 initial."""
 LONGEST_LETTERED = 60
@@ -317,13 +320,13 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
     """Return the meanings of a header's words, longest wordings first, its numbers, and how many words are unknown."""
     tags: set[str] = set()
     numbers: list[int] = []
-    unknown = at = mean_ends = 0
+    mean = (0, 0)
+    unknown = at = 0
     while at < len(words):
         size, meanings = _phrase_at(words, at)
         if "mean" in meanings:
-            mean_ends = at + size if size == 1 else at
-        # A mean result is one; the mean titre, for which an answer is to be given, is none.
-        tags.update(each for each in meanings if each != "outcome" or "mean" not in tags or at == mean_ends)
+            mean = (at, at + size)
+        tags.update(each for each in meanings if each != "outcome" or not _asks_for_mean(words, mean, at, tags))
         if not meanings:
             number = _number(words[at], tags, at + 1 == len(words))
             if number is None:
@@ -334,6 +337,16 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
     if tags & {"outcome", *QUANTITIES}:
         tags.add("result")
     return tags, numbers, unknown
+
+
+def _asks_for_mean(words: tuple[str, ...], mean: tuple[int, int], at: int, tags: set[str]) -> bool:
+    """Return whether a word for an answer is about the mean titre before it: What is your mean titre? Answer: ...
+
+    A mean result, a mean of results, and an answer that is worked out from the mean titre are results.
+    """
+    start, end = mean
+    of_results = end - start == 1 and (at == end or (words[end] in _OF and "titre" not in tags))
+    return "mean" in tags and not of_results and not _WITH & {*words[:start]}
 
 
 def listed_runs(text: str) -> set[str]:
