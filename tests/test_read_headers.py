@@ -506,7 +506,7 @@ def test_a_question_and_what_it_was_marked_with_may_both_name_the_marks(tmp_path
     header = "Student|Titre 1|Titre 2|Mean titre (1 mark)|Result (3 marks)"
     answers = read(tmp_path, f"{header}\nA|24.40|24.45|24.43|0.0977\nB|24.40|24.45|24.43|0.0977")
     assert [str(students_of(answers)[key][0]) for key in ("mean", "result")] == ["24.43", "0.0977"]
-    marked = read(tmp_path, f"{header}\nA|24.40|24.45|1|3\nB|24.40|24.45|0|2")
+    marked = read(tmp_path, f"{header}\nA|24.40|24.45|1|2.5\nB|24.40|24.45|0|2\nC|24.40|24.45|-|late")
     assert [students_of(marked)[key][0] for key in ("mean", "result")] == [None, None]
 
 

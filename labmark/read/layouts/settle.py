@@ -146,15 +146,13 @@ def _tells_when(_table: Table, header: Header, cells: list[Cell]) -> bool:
     return bool(header.tags & {"when", "date"}) and all(read_number(cell, "").state != "number" for cell in cells)
 
 
-def _marks(table: Table, header: Header, cells: list[Cell]) -> bool:
-    """Return whether a column Mean titre (2 marks) holds the marks rather than the answers."""
+def _marks(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column Mean titre (2 marks) holds the marks, halves too, rather than the answers."""
     worth = WORTH.search(folded(header.text))
     numbers = [number for cell in cells if (number := read_number(cell, ".").number) is not None]
-    return (
-        worth is not None
-        and len(numbers) == len(cells)
-        and all(n % 1 == 0 and n <= int(worth["most"]) for n in numbers)
-    )
+    if worth is None or not numbers:
+        return False
+    return all(2 * number % 1 == 0 and number <= int(worth["most"]) for number in numbers)
 
 
 def _are_ticks(cells: list[Cell]) -> bool:
