@@ -399,8 +399,9 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     if tags & {"percent_error", "uncertainty", "other", "expected"} or ("class" in tags and len(tags) > 1):
         return "ignored"
     reading = _reading_field(tags)
-    if "partner" in tags and tags & {"titre", "mean", "result"} and not reading and not numbers:
-        return "ignored"  # Run 1 titre (partner A) is of a pair's own runs
+    of_partner = "partner" in tags and tags & {"titre", "mean", "result"}
+    if (of_partner or ("best" in tags and "mean" not in tags)) and not reading and not numbers:
+        return "ignored"  # Run 1 titre (partner A) is of a pair's own runs, as Best titre 1 is of one's own
     if tags & {*OWN}:
         return _own_field(tags, reading)
     if tags & {"statistic", "note"} and not reading:
@@ -412,7 +413,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
         return found
     if "used" in tags:
         return "volume" if "volume" in tags else "used"  # Volume of NaOH used
-    if "titre" in tags:
+    if tags & {"titre", "best"}:
         return "titre"
     return _student_field(tags) or _run_field(tags, numbers)
 
