@@ -47,7 +47,7 @@ HEADERS = {
     "Mean result": ("result", "", None),
     "Final mean titre / cm³": ("mean", "", None),
     "Final average": ("mean", "", None),
-    "Actual conc. / mol dm-3": ("ignored", "", None),
+    "Actual conc. / mol dm-3": ("result", "", None),
     "Mass (mg) run 2": ("own", "accurate", 2),
     "Value of c": ("result", "", None),
     "Result from your mean titre": ("result", "", None),
@@ -526,6 +526,14 @@ def test_a_symbol_below_another_heading_is_that_of_the_result(tmp_path: Path) ->
     heads = "Student|Titration 1||Own values|Own values\n|start|end|mean|c"
     sheet = read(tmp_path, f"{heads}\nA|0.00|24.40|24.43|0.0977\nB|0.00|24.45|24.43|0.0977")
     assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0977"]
+
+
+@pytest.mark.parametrize("other", ["Nominal", "Actual"])
+def test_a_concentration_that_is_the_same_for_all_is_not_the_result_beside_another(tmp_path: Path, other: str) -> None:
+    own = {"Nominal": "Actual concentration", "Actual": "Concentration"}[other]
+    header = f"Student|Titre 1|Titre 2|{other} concentration|{own}"
+    sheet = read(tmp_path, f"{header}\nA|24.40|24.45|0.1000|0.0977\nB|24.40|24.40|0.1000|0.0976")
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0976"]
 
 
 def test_what_students_say_of_their_result_is_not_the_result(tmp_path: Path) -> None:

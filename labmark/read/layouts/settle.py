@@ -318,7 +318,8 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     """Return which of several columns that may each be the result are likeliest to be.
 
     What is called the result goes before what is called a concentration or the like, which may be a step on the way;
-    the unit that is asked goes before none at all, and this before that of something else.
+    the unit that is asked goes before none at all, and this before that of something else; what differs between
+    students goes before what is the same for all, as the actual concentration is.
     """
     wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
     left = [column for column in perhaps if any(re.search(r"\d", cell.text) for cell in table.cells(column))] or perhaps
@@ -327,6 +328,7 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
         lambda column: "outcome" in column.header.tags,
         lambda column: wanted in kinds[column.at],
         lambda column: not kinds[column.at],
+        lambda column: len({table.number(line, column) for line in table.records} - {None}) > 1,
     ):
         left = [column for column in left if is_likelier(column)] or left
     return left
