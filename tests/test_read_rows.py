@@ -690,3 +690,17 @@ def test_means_under_the_surname_first_are_those_of_the_same_students(tmp_path: 
         ("Anke Baum", 24.43),
         ("Chen Li", 24.35),
     ]
+
+
+def test_sheets_called_bench_1_and_bench_2_group_whoever_is_at_no_other_bench(tmp_path: Path) -> None:
+    head = ["Student", "Bench", "Titre 1", "Titre 2"]
+    benches = {"Bench 1": [head, ["A", "North", 24.4, 24.45], ["B", None, 24.4, 24.45]]}
+    sheet = workbook(tmp_path, **benches, **{"Bench 2": [head[:1] + head[2:], ["C", 24.4, 24.45], ["D", 24.4, 24.45]]})
+    assert [one["Bench"] for one in students_of(sheet)["groups"]] == ["North", "1", "2", "2"]
+
+
+def test_a_sheet_for_each_student_is_no_grouping(tmp_path: Path) -> None:
+    rows = [["Run", "Titre"], ["1", 24.4], ["2", 24.45]]
+    sheet = workbook(tmp_path, **{"Bench 1": rows, "Bench 2": rows})
+    assert students_of(sheet)["student"] == ["Bench 1", "Bench 2"]
+    assert students_of(sheet)["groups"] == [{}, {}]

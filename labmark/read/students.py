@@ -97,14 +97,15 @@ def _name_by_sheets(readings: list[Reading]) -> None:
 
 
 def _group_by_sheets(readings: list[Reading]) -> None:
-    """Take sheets called Bench 1 and Bench 2 for the grouping of the students whose names stand on them."""
+    """Take sheets called Bench 1 and Bench 2 for the grouping of the students on them who have none of their own."""
     named = [(one, *_group_in(one.grid.name)) for one in readings if one.students]
     sheets = Counter(group for _, group, _ in named if group)
     for reading, group, text in named:
-        for student in reading.students if sheets[group] > 1 else ():
-            if student.name != reading.grid.name:
-                student.group_texts.setdefault(group, text)
-                reading.understood.append(f"{group}: the names of the sheets")
+        named_apart = [one for one in reading.students if one.name != reading.grid.name and group not in one.groups]
+        if sheets[group] > 1 and named_apart:
+            reading.understood.append(f"{group}: the names of the sheets")
+            for student in named_apart:
+                student.group_texts[group] = text
 
 
 def _group_in(name: str) -> tuple[str, str]:
