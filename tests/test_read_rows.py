@@ -704,3 +704,14 @@ def test_a_sheet_for_each_student_is_no_grouping(tmp_path: Path) -> None:
     sheet = workbook(tmp_path, **{"Bench 1": rows, "Bench 2": rows})
     assert students_of(sheet)["student"] == ["Bench 1", "Bench 2"]
     assert students_of(sheet)["groups"] == [{}, {}]
+
+
+def test_a_student_called_max_keeps_every_titre_in_a_table_of_names_and_titres(tmp_path: Path) -> None:
+    titres = {
+        "Anke": ("25.90", "25.30", "25.40"),
+        "Max": ("25.80", "25.35", "25.45"),
+        "Ben": ("26.00", "25.40", "25.30"),
+    }
+    rows = [f"{name}|{titre}" for name, done in titres.items() for titre in done]
+    sheet = read(tmp_path, "\n".join(["Student|Titre", *rows]))
+    assert (names(sheet), len(runs_of(sheet))) == ([*titres], 9)

@@ -94,9 +94,10 @@ def _names_claim(name: str, table: Table) -> bool:
 
 
 def _labels_of_claims(table: Table, names: list[Column]) -> set[str]:
-    """Return what stands instead of a name beside the mean or the result of most students: Mean, Result."""
+    """Return what stands instead of a name beside the mean, the result or the total of most students; Max is a name."""
     times = Counter(lines.name_at(table, line, names) for line in table.records)
-    labels = {name for name in times if _names_claim(name, table)}
+    meant = {name: understand(name, table.overrides).tags & CLAIMS for name in times}
+    labels = {name for name in times if meant[name] - ({"statistic"} if lines.is_name_like(name) else set())}
     students = len(times.keys() - labels - {""})
     return {name for name in labels if 2 * times[name] > students}
 
