@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from labmark.facts import Student
+from labmark.facts import Run, Student
 from labmark.records import ClassSheet, Ledger
 from labmark.volumes import shown
 
@@ -46,14 +46,23 @@ def _without(sheet: ClassSheet, counted: Mapping[int, int]) -> ClassSheet:
         one, best = people[place], people[chosen]
         note = f"{one.name} is kept in view and does not count: {_titres(one)}"
         people[chosen] = replace(best, notes=(*best.notes, note))
-        for cells in (one.cells, *(run.cells for run in (*one.runs, *one.blanks))):
-            ignored |= dict.fromkeys(cells.values(), f"an attempt that does not count; {best.name} does")
+        ignored |= dict.fromkeys(_cells(one), f"an attempt that does not count; {best.name} does")
     names = Counter(_name(one) for place, one in enumerate(people) if place not in counted)
     for chosen in {*counted.values()}:
         best = people[chosen]
         people[chosen] = replace(best, name=best.about.get("Name", best.name)) if names[_name(best)] == 1 else best
     kept = tuple(one for place, one in enumerate(people) if place not in counted)
+    shared = {cell for one in kept for cell in _cells(one)}
+    ignored = {cell: why for cell, why in ignored.items() if cell not in shared}
     return replace(sheet, students=kept, ledger=_ignoring(sheet.ledger, ignored))
+
+
+def _cells(student: Student) -> Iterator[str]:
+    """Yield the cells that a student, the runs and the numbers of their own stand in; a blank may be everybody's."""
+    owners: Sequence[Student | Run] = (student, *student.runs, *student.blanks)
+    for owner in owners:
+        yield from owner.cells.values()
+        yield from (cell for own in owner.inputs.values() for cell in own.cells)
 
 
 def _ignoring(ledger: Ledger, ignored: Mapping[str, str]) -> Ledger:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from labmark.attempts import one_attempt_each
-from labmark.facts import Run
+from labmark.facts import OwnInput, Run
 from labmark.records import ClassSheet
 from tests.build import run
 from tests.classes import sheet_of
@@ -19,8 +20,9 @@ def attempt(name: str, number: str = "", known: str = "", titre: str = "24.35", 
     """Return a row of a student, who may have an ID, with one run."""
     about = {"Name": name, "Attempt": number, "ID": known}
     student = f"{name}, attempt {number}" if number else name
+    cells = {what: f"{student}:{what}" for what in ("initial", "final", "titre")}
     return {"student": student, "about": {key: text for key, text in about.items() if text}, **more}, [
-        run("1", f"0.00 {titre}", titre)
+        run("1", f"0.00 {titre}", titre, cells=cells)
     ]
 
 
@@ -50,6 +52,17 @@ def test_blank_runs_go_with_their_attempt() -> None:
     sheet = one_attempt_each(replace(rows, students=tuple(replace(one, blanks=own) for one, own in people)))
     assert [one.blanks for one in sheet.students] == blanks[1:]
     assert sheet.ledger.ignored["D2"] == "an attempt that does not count; Ada, attempt 2 does"
+
+
+def test_own_numbers_go_with_their_attempt_but_for_what_is_everybodys() -> None:
+    rows = sheet_of(attempt("Ada", "1"), attempt("Bo"), attempt("Ada", "2"))
+    blank = OwnInput(Decimal("0.15"), cells=("D5",))
+    people = (
+        replace(one, inputs={"sample.mass": OwnInput(Decimal("1.5"), cells=(cell,)), "blank.titre": blank})
+        for one, cell in zip(rows.students, ("E2", "E3", "E4"), strict=True)
+    )
+    sheet = one_attempt_each(replace(rows, students=tuple(people)))
+    assert {"E2", "E3", "E4", "D5"} & sheet.ledger.ignored.keys() == {"E2"}
 
 
 def test_an_attempt_that_was_missed_counts_for_nothing() -> None:
