@@ -12,10 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from statistics import fmean
+from fractions import Fraction
 
 from labmark.analyse.titres import with_titres
-from labmark.facts import Run, Student
+from labmark.facts import Run, Student, mean_cm3
 from labmark.records import ClassSheet
 from labmark.volumes import shown
 
@@ -82,8 +82,9 @@ def _meant_as_run(student: Student, titration: str) -> bool:
     mean = student.own_mean if not titration else None if own is None else own.value
     if student.runs[0].ticked or mean is None:
         return bool(student.runs[0].ticked)
-    titres, written = _titres(student.runs), float(mean * 1000)
-    return abs(written - fmean(titres)) < abs(written - fmean(titres[1:]))
+    titres, written = _titres(student.runs), Fraction(mean)
+    every, others = (mean_cm3(sum(some), len(some)) for some in (titres, titres[1:]))
+    return abs(written - every) < abs(written - others)
 
 
 def _taken(sheet: ClassSheet, taken: Mapping[int, Run], judged: int, titration: str) -> ClassSheet:
