@@ -429,6 +429,11 @@ def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it()
     )
 
 
+def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():
+    found, given = beside_others(OTHER, "0.097")
+    assert (found, given["calculation"]["mark"]) == (["wrong-aliquot", "rounding"], 2)
+
+
 @pytest.mark.parametrize(
     ("taken", "result", "findings", "mark"),
     [

@@ -124,6 +124,11 @@ class Claimed(NamedTuple):
     pipette: Fraction | None = None
     """Volume [cm³] of another pipette that both the titres and a right result speak for; None where none is."""
 
+    @property
+    def how_wrong(self) -> int:
+        """How far from right it is: 0 where it is, 1 where it has too few figures, 2 where it is not."""
+        return 2 if self.result is None or not self.result.right else int(self.result.coarse)
+
     def seen(self, student: Student) -> Student:
         """Return the student with this result."""
         mine = self.student
@@ -427,8 +432,7 @@ class _Judging:
             for size, own in ((None, ()), *sizes)
             for others in also
         ]
-        right = (each for each in claims if each.result is not None and each.result.right and not each.result.coarse)
-        return next(right, claims[0])
+        return min(claims, key=lambda each: each.how_wrong)
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
