@@ -715,3 +715,10 @@ def test_a_student_called_max_keeps_every_titre_in_a_table_of_names_and_titres(t
     rows = [f"{name}|{titre}" for name, done in titres.items() for titre in done]
     sheet = read(tmp_path, "\n".join(["Student|Titre", *rows]))
     assert (names(sheet), len(runs_of(sheet))) == ([*titres], 9)
+
+
+def test_a_sum_below_a_block_does_not_name_the_student_of_the_next(tmp_path: Path) -> None:
+    under = ["Mean titre = 25.33 cm3", "Moles of acid = 0.00127 mol", "Concentration of NaOH = 0.101 mol/dm3"]
+    block = ["{}|Rough|1|2", "Initial|0.00|0.00|0.10", "Final|25.90|25.30|25.45", *under, ""]
+    sheet = read(tmp_path, "\n".join(line.replace("{}", name) for name in ("Ann", "Bea") for line in block))
+    assert names(sheet) == ["Ann", "Bea"]

@@ -113,7 +113,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     found.series = found.series or (found.run.series if found.run else "")
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)
-    told = found.title or place in found.ignored or place == found.place
+    number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
+    told = found.title or place in found.ignored or place == found.place or number
     if not told and _may_be_name(meanings.grid, place, label):
         found.title, found.title_place = text, place
 
