@@ -212,6 +212,13 @@ def test_a_key_or_a_sentence_below_the_table_is_no_student(tmp_path: Path, colum
     assert names(sheet) == ["Anke", "Ben", "Cem de la Cruz"]
 
 
+@pytest.mark.parametrize(("columns", "cells"), [("ID|Titre 1", "7|25.35"), ("Run|Titre", "1|25.35")])
+def test_who_has_an_id_or_a_run_is_a_student_whatever_the_name(tmp_path: Path, columns: str, cells: str) -> None:
+    none = f"{cells.split('|')[0]}|"
+    sheet = read(tmp_path, f"Student|{columns}\nAnke|{cells}\nEmil of York|{none}\n3 cem|{none}")
+    assert names(sheet) == ["Anke", "Emil of York", "3 cem"]
+
+
 def test_own_values_behind_their_labels_beside_the_runs_of_a_block_are_no_run(tmp_path: Path) -> None:
     block = ["Anke|Final|25.90|25.30|25.45|mean|25.33", "|Initial|0.00|0.00|0.10|result|0.101"]
     rows = [row.replace("Anke", name) for name in ("Anke", "Ben") for row in block]

@@ -160,7 +160,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         return ""
     if lines.is_heading(name):
         return "a heading within the table"
-    if lines.is_sentence(name):
+    if run is None and lines.is_sentence(name):
         return BELOW
     named = bool(names) and lines.is_name(name) and not lines.NOTE_START.match(name)
     if named and lines.is_near(table, line, name, names):

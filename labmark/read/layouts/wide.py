@@ -111,7 +111,7 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return ANOTHER_TABLE
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
-    if lines.is_sentence(name) and not lines.has_reading(table, line):
+    if not filled and lines.is_sentence(name):
         return "a note below the table"
     note = (lines.NOTE_START.match(name) or name.endswith(":")) and not lines.has_reading(table, line)
     if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
