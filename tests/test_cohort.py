@@ -390,7 +390,7 @@ def which_process(task):
     return {"name": task.name, "error": None, "process": os.getpid()}
 
 
-@pytest.mark.parametrize(("classes", "here"), [(FEW, True), (FEW + 1, False)])
+@pytest.mark.parametrize(("classes", "here"), [(FEW, True), pytest.param(FEW + 1, False, marks=pytest.mark.slow)])
 def test_with_one_job_many_classes_are_marked_by_one_process_that_does_not_compare_them(tmp_path, classes, here):
     tasks = [Task(f"{place}.csv", f"{place}", str(tmp_path), None, "", False) for place in range(classes)]
     processes = {each["process"] for each in outcomes(tasks, 1, which_process)}
