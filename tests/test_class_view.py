@@ -17,6 +17,7 @@ from labmark.outputs.chart import Chart
 from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.class_view import far_out, more_figures, technique
 from labmark.outputs.class_words import BY_A_FEW, named
+from labmark.outputs.class_words import FIGURES as WORDS
 from labmark.outputs.data import results_text
 from labmark.outputs.each import statistics
 from labmark.outputs.layout import picture_of
@@ -246,3 +247,8 @@ def test_report_workbook_and_cohort_call_a_figure_by_one_name():
     limits = {"repeatability limit", "reproducibility limit"}
     assert in_report - in_workbook == limits
     assert {named(key, {})[0] for key in COHORT} - in_workbook == {"spread between students", "spread between classes"}
+
+
+def test_only_what_students_add_beyond_their_runs_is_called_the_spread_between_students():
+    assert WORDS["between_students_sd"][0] == "spread between students"
+    assert not [key for key, (_, meaning) in WORDS.items() if "between students" in meaning]

@@ -7,14 +7,14 @@ from typing import Any
 
 FIGURES: dict[str, tuple[str, str]] = {
     "robust_mean": ("robust mean", "centre of all results, far ones with less weight (Algorithm A)"),
-    "robust_sd": ("robust standard deviation", "spread between students, in which a few far out hardly count"),
+    "robust_sd": ("robust standard deviation", "spread of the results, in which a few far out hardly count"),
     "repeatability_sd": (
         "repeatability standard deviation",
         "spread of one student's own runs, pooled (ISO 5725-2)",
     ),
     "reproducibility_sd": (
         "reproducibility standard deviation",
-        "spread of single runs, within and between students (ISO 5725-2)",
+        "spread of single runs of all students (ISO 5725-2)",
     ),
     "sigma": ("standard deviation of the scores, σ", "what z is counted in"),
     "mean": ("mean", "plain mean of the results"),
@@ -44,7 +44,7 @@ FIGURES: dict[str, tuple[str, str]] = {
 """Key of a figure -> its name, what it is."""
 MUCH_MORE = 10
 BY_A_FEW = (
-    "spread of single runs, within and between students; so much larger than the robust one because of a few far out"
+    "spread of single runs of all students; so much larger than the robust standard deviation because of a few far out"
 )
 """What a spread of single runs is that is so many times the robust one."""
 
