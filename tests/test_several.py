@@ -10,6 +10,7 @@ from fractions import Fraction
 import pytest
 
 from labmark.judge import other_titres, several
+from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
 from labmark.judge.together import is_echo
 from labmark.pipeline import judged_tree
@@ -222,6 +223,21 @@ def test_whoever_did_it_right_keeps_every_mark_at_both_endpoints():
         lye_student("B", "1.00 24.75 28.50", "0.00 23.75 27.50"),
     ).students
     assert (lost(one), lost(other)) == ({}, {})
+
+
+def test_nobody_is_told_that_results_are_right_while_one_of_them_is_being_checked():
+    none_left = lye_student(
+        "A", "0.00 3.75 27.50", "0.00 3.75 27.55", means=("3.75", "23.78"), results=("-8.01", "10.1")
+    )
+    practical = LYE + "".join(
+        f'[[marks]]\ncriterion = "calculation"\nresult = "{name}"\nmark = 3\n' for name in ("NaOH", "Na2CO3")
+    )
+    one, _ = judged(practical, none_left, lye_student("B", "0.00 23.75 27.50", "0.50 24.25 28.00")).students
+    assert [(mark.result, mark.mark, mark.pending) for mark in one.marks] == [
+        ("NaOH", None, True),
+        ("Na2CO3", 3, False),
+    ]
+    assert went_well(one) == "What went well: you repeated the titration until your titres agreed."
 
 
 def test_a_result_that_begins_a_sentence_begins_with_a_capital():

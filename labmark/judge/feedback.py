@@ -127,8 +127,7 @@ def went_well(one: Assessed) -> str:
     student = one.student
     if student.absent:
         return ""
-    full = {mark.criterion for mark in one.marks if mark.mark == mark.out_of}
-    full -= {mark.criterion for mark in one.marks if is_lost(mark)}
+    full = {mark.criterion for mark in one.marks} - {mark.criterion for mark in one.marks if mark.mark != mark.out_of}
     if "calculation" in full and (calculated := _calculated_well(one)):
         return calculated
     if student.concordant:
