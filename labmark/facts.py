@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
+from labmark.figures import in_digits
 from labmark.formula import Input
 from labmark.units import shown_unit
 from labmark.volumes import PER_CM3, as_written
@@ -270,7 +271,8 @@ class Student:
     @property
     def result_in_words(self) -> str:
         """Return the student's result as written, with its unit where that is of another quantity than asked for."""
-        return f"{self.result_as_written} {shown_unit(self.own_result_unit)}".rstrip()
+        written = "" if self.result_as_written is None else in_digits(self.result_as_written)
+        return f"{written} {shown_unit(self.own_result_unit)}".rstrip()
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the student's own cells that hold `what`, those that are filled."""

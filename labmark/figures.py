@@ -39,6 +39,11 @@ def visible_decimals(written: Decimal) -> int:
     return max(0, -exponent - (len(shown) - len(shown.rstrip("0"))))
 
 
+def in_digits(value: Decimal) -> str:
+    """Return a number as people read it: every digit, no power of ten, and a minus sign."""
+    return f"{value:f}".replace("-", "−")
+
+
 def significant(value: Fraction, figures: int) -> Decimal:
     """Return `value` rounded half up to so many significant figures, with the digits that show them."""
     power = magnitude(value)

@@ -139,7 +139,7 @@ def test_a_slip_in_a_back_titration_is_named(text, written, finding):
 def test_a_difference_the_wrong_way_round_is_named_with_the_sum():
     (slip,) = slips_behind(calculation(practical(AMMONIA)), mean=Fraction(22), claimed=Decimal("-23.8"), decimals=1)
     assert (slip.finding, slip.cause) == ("result-slip", "difference taken the wrong way round")
-    sum_of = "(0.0500 × 22.00 × 2 − 5.00) ÷ 25.00 × 250.00 ÷ 20.00 × 17.031 = -23.8 g/dm³"
+    sum_of = "(0.0500 × 22.00 × 2 − 5.00) ÷ 25.00 × 250.00 ÷ 20.00 × 17.031 = −23.8 g/dm³"
     assert slip.message.startswith(f"Taking a difference the wrong way round gives {sum_of}, which is what ")
 
 

@@ -217,6 +217,8 @@ def test_a_difference_the_wrong_way_round_is_both_impossible_and_named():
     assert (impossible_one.finding, named.finding) == ("impossible-result", "result-slip")
     assert named.message.startswith("Taking a difference the wrong way round gives ")
     assert "Go through the steps" not in impossible_one.message
+    assert impossible_one.message.startswith("A result of −93.2 % cannot be")  # with a minus sign, as in the sum
+    assert " = −93.2 %, which is what" in named.message
 
 
 @pytest.mark.parametrize("result", ["-55.5", "-7.77"])

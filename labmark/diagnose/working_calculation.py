@@ -10,13 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
 from labmark.diagnose.hypotheses import PIPETTES
-from labmark.figures import in_figures, magnitude, significant
+from labmark.figures import in_digits, in_figures, magnitude, significant
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
@@ -166,7 +167,7 @@ def decimal_text(value: Fraction, decimals: int) -> str:
     rounded = round_fraction(value, decimals)
     if rounded and rounded.adjusted() < SMALLEST:
         return in_figures(Fraction(rounded), decimals + 1 + rounded.adjusted())
-    return f"{rounded:f}" if decimals >= 0 else f"{int(rounded)}"
+    return in_digits(rounded if decimals >= 0 else Decimal(int(rounded)))
 
 
 def calculation(practical: Practical) -> Calculation:

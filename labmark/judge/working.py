@@ -14,7 +14,7 @@ from labmark.diagnose.working_mean_slips import mean_slips, selection_odds
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import asked_decimals, in_figures, significant, too_few_figures
+from labmark.figures import asked_decimals, in_digits, in_figures, significant, too_few_figures
 from labmark.findings import found
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding, Level
@@ -118,7 +118,7 @@ def _beyond(
     where = "" if explained else " Go through the steps of the sum again."
     if follows:
         where = f" It follows from {YOUR} titres, so look for the cause in the readings, the solutions or the sample."
-    message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
+    message = f"A result of {in_digits(own)} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
     costs = None if follows or result is None else "calculation"
     yield found("impossible-result", message, cells=student.at("result"), criterion=costs, slips=[])
 

@@ -38,6 +38,7 @@ from labmark.outputs.evidence import facts, instead, named, plain, sentence, tit
 from labmark.outputs.forms import in_language, words_of
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
+from labmark.outputs.sheet_lines import as_written
 from labmark.outputs.student_view import is_large, shown_rows, usual_reasons
 from labmark.places import templates_folder
 from labmark.units import shown_unit
@@ -130,7 +131,7 @@ def rate(part: float) -> str:
 
 _CALLED_SO: tuple[Callable[..., Any], ...] = (
     *(numbers.volume, numbers.percent, numbers.signed, numbers.probability, numbers.share, numbers.mark),
-    *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses),
+    *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses, as_written),
     *(waiting, mean, pressing, rate, short, title, named, sentence, plain, where, facts, instead),
 )
 _FILTERS: dict[str, Callable[..., Any]] = {each.__name__: each for each in _CALLED_SO}

@@ -15,7 +15,7 @@ from labmark.figures import raised
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
-from labmark.outputs.numbers import NOTHING, fixed, mark, places, significant, volume
+from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
@@ -32,7 +32,7 @@ ON_A_SLIP = frozenset({"summary", "comment", "answers", "marks", "advice"})
 """Parts of a sheet that a slip has room for."""
 SMALL = 1e-7
 """Results from here on are written out, smaller ones with a power of ten."""
-LOWERED = str.maketrans(raised("-0123456789"), "-0123456789")
+LOWERED = str.maketrans(raised("-0123456789") + MINUS, "-0123456789-")
 LONGEST = 28
 """Characters of a group or of the label of a run."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."

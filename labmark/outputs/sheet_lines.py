@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from labmark.figures import in_digits
 from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
 from labmark.outputs.numbers import fixed, volume
@@ -223,4 +224,4 @@ def as_written(value: float | Decimal) -> str:
     """Return a number as it was written, never with a power of ten: 3, 2.5, 0.0506."""
     if isinstance(value, float) and value.is_integer():
         return f"{value:.0f}"
-    return format(value if isinstance(value, Decimal) else Decimal(repr(value)), "f")
+    return in_digits(value if isinstance(value, Decimal) else Decimal(repr(value)))
