@@ -83,11 +83,12 @@ def _impossible(
 
 
 def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding:
-    others = "others" in calc.names
-    what, gone = ("what the other titres take,", "be left") if others else ("the blank of", "have gone into the sample")
+    mean, taken = round_fraction(student.mean or Fraction(0), 2), round_fraction(low, 2)
     message = (
-        f"The mean titre of {round_fraction(student.mean or Fraction(0), 2):f} cm³ is not above {what} "
-        f"{round_fraction(low, 2):f} cm³: nothing of it would {gone}."
+        f"The mean titre of {mean:f} cm³ is not above what the other titres take, {taken:f} cm³: nothing of it is left."
+        if "others" in calc.names
+        else f"The mean titre of {mean:f} cm³ is not above the blank of {taken:f} cm³: nothing of it has gone into the "
+        "sample."
     )
     return found("impossible-result", message, cells=student.at("mean"), blank_titre=float(low))
 
