@@ -240,6 +240,19 @@ def test_nobody_is_told_that_results_are_right_while_one_of_them_is_being_checke
     assert went_well(one) == "What went well: you repeated the titration until your titres agreed."
 
 
+def test_a_result_is_as_far_from_its_reference_in_the_mark_as_in_the_summary():
+    # (23.80 − 3.75) × 0.1000 ÷ 25.0 × 39.997 = 3.2078 g/dm³: 0.24 % above 3.20 g/dm³, but 3.21 is 0.3 % above 3.20.
+    one, other = "0.00 23.80 27.55", "0.50 24.30 28.05"
+    tree = record_tree(judged(LYE, lye_student("A", one, other), lye_student("B", other, one)), [None, None])
+    told = tree["students"][0]
+    (reason,) = (
+        mark["reason"] for mark in told["marks"] if (mark["criterion"], mark.get("result")) == ("accuracy", "NaOH")
+    )
+    far = "3.21 g/dm³{} 0.3 % above the reference 3.20"
+    assert far.format(",") in told["feedback"]["summary"]
+    assert far.format(" is") in reason
+
+
 def test_a_result_that_begins_a_sentence_begins_with_a_capital():
     practical = LYE.replace('name = "Na2CO3"', 'name = "carbonate"')
     one, other = "0.00 23.75 27.50", "0.50 24.25 28.00"

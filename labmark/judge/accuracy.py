@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.facts import OwnMean, Places, Student, mean_cm3, runs_named
-from labmark.figures import apart, magnitude
+from labmark.figures import apart
 from labmark.figures import beside as figures_of
 from labmark.judge.case import Case, Held, Verdict, reading_cells
 from labmark.practical.scheme import Criterion
@@ -24,7 +24,7 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
     if titre is None:
         return case.blank("There is no mean titre to compare.", cells, *case.gaps)
     if case.held is not None:
-        return *_result_held(case.held, criterion, case.figures, case.unit), cells
+        return *_result_held(case.held, criterion, case.unit), cells
     expected = _expected_of(student, places)
     if expected is None:
         return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
@@ -51,7 +51,7 @@ def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -
     """Return the mark for accuracy if the expected titre [cm³] (or what a result is held against) were another one."""
     titre, _ = _titre_for_accuracy(case.student, case.mean)
     if titre is not None and case.held is not None:
-        return _banded(*case.held, criterion)[0]
+        return _banded(*case.held[:2], criterion)[0]
     if titre is None or expected is None:
         return Decimal(0)
     return _banded(titre, expected, criterion)[0]
@@ -67,17 +67,21 @@ def _held_against(titre: Fraction, named: str, expected: Fraction, criterion: Cr
     return mark, text, f": {within} {unit}" if Fraction(away.volume) else ""
 
 
-def _result_held(held: Held, criterion: Criterion, figures: int, unit: str) -> tuple[Decimal, str]:
-    """Return (mark, the reason) of a result that rests on several titres."""
-    result, reference = held
-    mark, within = _banded(result, reference, criterion)
+def _result_held(held: Held, criterion: Criterion, unit: str) -> tuple[Decimal, str]:
+    """Return (mark, the reason) of a result that rests on several titres: with as many digits as everywhere, or as
+    show on which side of every limit it lies."""
+    mark, within = _banded(held.result, held.reference, criterion)
     limits = [Fraction(band.within) for band in criterion.bands]
-    off = figures_of(abs(result - reference) / reference * 100, limits)
-    values = [f"{round_fraction(each, figures - magnitude(reference)):f}" for each in held]
-    side = "above" if result > reference else "below"
-    whole = f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)}".rstrip()
+    exact = abs(held.result - held.reference) / held.reference * 100
+    for decimals in range(held.decimals, held.decimals + 6):
+        result, reference = (round_fraction(each, decimals) for each in held[:2])
+        off = figures_of(abs(Fraction(result) - Fraction(reference)) / Fraction(reference) * 100, limits)
+        if all((Fraction(off) <= limit) == (exact <= limit) for limit in limits):
+            break
+    side = "above" if held.result > held.reference else "below"
+    whole = f"{either('Your', 'The')} result {result:f} {shown_unit(unit)}".rstrip()
     away = f"is {off} % {side}" if off else "agrees with"
-    return mark, f"{whole} {away} the reference {values[1]}: {within} %."
+    return mark, f"{whole} {away} the reference {reference:f}: {within} %."
 
 
 def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:

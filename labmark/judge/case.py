@@ -22,6 +22,8 @@ class Held(NamedTuple):
 
     result: Fraction
     reference: Fraction
+    decimals: int
+    """With which the two are printed everywhere."""
 
 
 @dataclass(frozen=True, slots=True)

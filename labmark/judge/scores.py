@@ -142,14 +142,19 @@ def printed(result: float | None, reference: ReferenceValue | None, figures: int
     if reference is None:
         decimals = None if result is None else figures - 1 - magnitude(fraction(result))
     else:
-        asked = figures - 1 - magnitude(reference.exact)
-        decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
+        decimals = decimals_beside(reference, figures)
     held = None if reference is None else round_fraction(reference.exact, decimals or 0)
     own = None if result is None else round_fraction(fraction(result), decimals or 0)
     off = (
         None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
     )
     return {"result": own and f"{own:f}", "reference": held and f"{held:f}", "percent": off}
+
+
+def decimals_beside(reference: ReferenceValue, figures: int) -> int:
+    """Return the decimals with which a result and its reference are printed beside one another."""
+    asked = figures - 1 - magnitude(reference.exact)
+    return asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
 
 
 def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:

@@ -40,7 +40,7 @@ from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
-from labmark.judge.scores import bands_about, comparison, sigma_of, z_of, z_prime_of
+from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
@@ -407,8 +407,10 @@ class _Judging:
         result = None if student.mean is None else curve.result(student.mean)
         if not self.worked.beside.typical or result is None:
             return None
-        held = None if reference is None else reference.exact if fair is None else fraction(fair)
-        return None if held is None or self.worked.numbers[place].without else Held(result, held)
+        if reference is None or self.worked.numbers[place].without:
+            return None
+        decimals = decimals_beside(reference, self.practical.file.result.significant_figures)
+        return Held(result, reference.exact if fair is None else fraction(fair), decimals)
 
     def _first_right(
         self,
