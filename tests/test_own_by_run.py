@@ -90,6 +90,15 @@ def one_student(*runs: tuple[str, str], result: str) -> Weighed:
     return Weighed("S01", [(mass, "0.00", titre, "") for mass, titre in runs], result)
 
 
+def test_a_run_whose_result_agrees_is_told_by_how_far_it_lies_from_what_its_own_numbers_call_for(tmp_path):
+    # By the reference 0.1004, 0.5105 g call for 24.90 cm³ and 0.4876 g for 23.78: both titres are a fifth short of it.
+    low = one_student(("0.5105", "19.90"), ("0.4876", "19.05"), result="0.1255")
+    student = judged(tmp_path, [*class_of(12), low])["students"][-1]
+    told = {each["run"]: each["message"] for each in student["findings"] if each["finding"] == "implausible-titre"}
+    assert told["1"].endswith("19.90 cm³ is 5.00 cm³ below the expected 24.90 cm³.")
+    assert told["2"].endswith("19.05 cm³ is 4.73 cm³ below the expected 23.78 cm³.")
+
+
 def test_results_are_chosen_and_averaged_by_hand(tmp_path):
     # 0.5105 ÷ 204.22 ÷ 24.90 = 0.10039, 0.4876 ÷ 204.22 ÷ 23.80 = 0.10032, 0.5530 ÷ 204.22 ÷ 26.95 = 0.10048 mol/dm³:
     # within 0.16 % of one another. 0.5000 ÷ 204.22 ÷ 25.00 = 0.09793 is 2.5 % below. Mean of the three 0.10040.

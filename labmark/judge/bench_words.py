@@ -109,19 +109,20 @@ def _size(pipette: float) -> str:
 def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
     """Return how far a titre is from what it is held against, with the direction."""
     titre, others, turned = cm3(run.titre or 0), beside(student, run), evidence.get("above_own_others")
-    if run.turned is not None:
+    by_result = run.turned is not None
+    if by_result and (turned is None or abs(turned) > AGREES):
         way = "" if turned is None else f" is {abs(turned):.2f} cm³ {'above' if turned > 0 else 'below'}"
         return f"{float(titre):.2f} cm³{way and way + ' what the other runs call for with its own numbers'}"
-    expected, named = held_against(student, evidence)
+    expected, named = held_against(student, evidence, run)
     far = others is not None and abs(titre - others) > fraction(AGREES)
-    if others is not None and (far or expected is None or abs(titre - expected) <= fraction(AGREES)):
+    if not by_result and others is not None and (far or expected is None or abs(titre - expected) <= fraction(AGREES)):
         found = apart(titre, others)
         what = _others_named(student, run) if run.in_mean else student.mean_named()
         return f"{found.titre} cm³ is {found.words(what.format('{} cm³'))}"
     if expected is None:
         return f"{float(titre):.2f} cm³"
-    found, agreeing = apart(titre, expected), "agrees with the other runs, and " if others is not None else ""
-    return f"{found.titre} cm³ {agreeing}is {found.words(named)}"
+    found, agreeing = apart(titre, expected), not by_result and others is not None
+    return f"{found.titre} cm³ {'agrees with the other runs, and ' if agreeing else ''}is {found.words(named)}"
 
 
 def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) -> str:
@@ -157,15 +158,17 @@ def _others_named(student: Student, run: Run) -> str:
     return f"{'that' if len(others) == 1 else 'the mean'} of {runs_named(others)}, {{}}"
 
 
-def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fraction | None, str]:
+def held_against(student: Student, evidence: Mapping[str, Any], run: Run | None = None) -> tuple[Fraction | None, str]:
     """Return the titre [cm³] to be expected and what it is called: the reference's, where the class bears it out.
 
     Where the reference or a group is in doubt, the class tells better what was to be expected.
     """
-    titre = evidence["titre"] if "titre" in evidence else evidence["level"]
-    centre, expected = fraction(titre) - fraction(evidence["above_expected"]), student.expected_titre
-    if expected is not None and abs(centre - expected) <= fraction(AGREES):
-        return expected, "the expected {} cm³"
+    titre, expected = evidence["titre"] if "titre" in evidence else evidence["level"], student.expected_titre
+    # Of a run with numbers of its own both are looked at turned to the mean numbers.
+    turned = Fraction(0) if run is None or run.turned is None else cm3(run.titre or 0) - run.turned
+    centre = fraction(titre) - fraction(evidence["above_expected"])
+    if expected is not None and abs(centre - turned - expected) <= fraction(AGREES):
+        return (run and run.expected) or expected, "the expected {} cm³"
     return centre, "the {} cm³ that the class’s titres suggest"
 
 
