@@ -551,9 +551,15 @@ def test_a_remark_behind_both_readings_of_a_cell_is_noted(text: str) -> None:
     assert pair.second.remark.startswith("written as '24.40")
 
 
-def test_both_readings_of_a_cell_may_be_called_not_used() -> None:
-    (pair,) = read_pair("12.20 - 24.40 (not used)", ".")
+@pytest.mark.parametrize("text", ["12.20 - 24.40 (not used)", "12.20 - 24.40 ✗"])
+def test_both_readings_of_a_cell_may_be_called_not_used(text: str) -> None:
+    (pair,) = read_pair(text, ".")
     assert pair.second.discard
+
+
+@pytest.mark.parametrize("text", ["12.20, 24.40 (0.10, 12.40)", "12.20 - 24.40 (12.30)"])
+def test_further_readings_in_brackets_are_no_remark(text: str) -> None:
+    assert read_pair(text, ".") == ()
 
 
 @pytest.mark.parametrize("text", ["25.90 - 0.10 = 25.80", "0,10 - 25,90 = 25,80 cm³", "25.90-0.10=25.80"])

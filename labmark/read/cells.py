@@ -33,13 +33,15 @@ _DENIES = frozenset(
 )
 """Words that take back the number they stand behind."""
 
+_CROSSES = "✗✘✕✖❌"
+"""Marks of a number that was not used."""
+_MARKS = rf"[*†‡§#!?✓✔{_CROSSES}]+"
 _NUMBER = re.compile(
     r"(?P<about>[~≈≃ø]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
     r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2}|\s10\^[-+]?[0-9]{1,2})?\s*"
     r"(?P<unit>[a-zµμ%‰°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
-    r"(?P<mark>[*†‡§#!?✓✔✗✘✕✖❌]+)?\s*"
-    r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔✗✘✕✖❌]+)?",
+    rf"(?P<mark>{_MARKS})?\s*(?P<remark>[(\[].{{1,80}}[)\]])?\s*(?P<mark2>{_MARKS})?",
     re.IGNORECASE,
 )
 _WITH_WORDS = re.compile(
@@ -48,8 +50,6 @@ _WITH_WORDS = re.compile(
 """Two decimals are all that a burette shows: words behind them are a remark."""
 _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|ml))?$", re.I)
 """How sure a reading is, behind it: 24.30 ± 0.05."""
-_CROSSES = frozenset("✗✘✕✖❌")
-"""Marks of a number that was not used."""
 _OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})(?:[·٫](?=\d{1,6}(?![\d^-]))|['’](?=\d{1,2}(?![\d^-])))")
 """22·50, 0·101 and 22'50: the decimal marks of some schoolbooks. 1'234 is a thousand, and 9·74·10^-2 a power of ten."""
 _STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?")
@@ -62,7 +62,7 @@ _PAIR = re.compile(
     rf"(?P<label>[a-z][a-z :=.]*?)?[ :=]*(?P<first>{_ONE})\s*(?P<unit>cm3|ml|dm3|l)?"
     r"(?P<between>\s*(?:-{1,2}>?|=>|→|⇒|[/;|,&]|\.\.\.|\b(?:(?:up )?to|until|bis|a|and|und|et|y|e|hasta)\b)\s*|\s+)"
     rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?"
-    r"(?P<mark>\s*[*†‡§#!?✓✔]+|\s*[(\[].{1,80}[)\]])?"
+    rf"(?P<mark>\s*{_MARKS}|\s*[(\[](?!.*\d[.,]\d).{{1,80}}[)\]])?"  # readings in brackets are no remark
 )
 _TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
 _SUM = re.compile(rf"{_ONE}\s*(?:cm3|ml)?(?:\s*\+\s*{_ONE}\s*(?:cm3|ml)?)+")
@@ -321,7 +321,7 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
     if unit in cell_words("discard"):
         return Value("number", number, places_in(number), remark=f"written as {seen!r}", discard=True)
     remark = "" if inside in volume_units() else _remark(match)
-    discard = discards(inside) or bool(_CROSSES & {*(match["mark"] or ""), *(match["mark2"] or "")})
+    discard = discards(inside) or bool({*_CROSSES} & {*(match["mark"] or ""), *(match["mark2"] or "")})
     return Value("number", number, None if noisy else places_in(number), "", remark, bool(unit), "", discard)
 
 
