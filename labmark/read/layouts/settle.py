@@ -322,9 +322,10 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     students goes before what is the same for all, as the actual concentration is.
     """
     wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
-    left = [column for column in perhaps if any(re.search(r"\d", cell.text) for cell in table.cells(column))] or perhaps
+    left = perhaps
     for is_likelier in (
         table.cells,
+        lambda column: any(re.search(r"\d", cell.text) for cell in table.cells(column)),
         lambda column: "outcome" in column.header.tags,
         lambda column: wanted in kinds[column.at],
         lambda column: not kinds[column.at],
