@@ -65,6 +65,7 @@ HEADERS = {
     "Best titre / cm³": ("ignored", "", None),
     "Bester Verbrauch": ("ignored", "", None),
     "Best titres": ("used", "", None),
+    "Concordant results": ("used", "", None),
     "Best titre 1 / cm³": ("titre", "", 1),
     "Best titre 2 final": ("final", "", 2),
     "Best titre (mean)": ("mean", "", None),
@@ -534,6 +535,13 @@ def test_a_concentration_that_is_the_same_for_all_is_not_the_result_beside_anoth
     header = f"Student|Titre 1|Titre 2|{other} concentration|{own}"
     sheet = read(tmp_path, f"{header}\nA|24.40|24.45|0.1000|0.0977\nB|24.40|24.40|0.1000|0.0976")
     assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0976"]
+
+
+def test_a_list_of_concordant_results_is_not_the_result(tmp_path: Path) -> None:
+    header = "Student|Titre 1|Titre 2|Titre 3|Concordant results|Concentration / mol dm-3"
+    sheet = read(tmp_path, f"{header}\nA|24.40|24.45|24.80|1 and 2|0.0977\nB|24.40|24.90|24.40|1 and 3|0.0976")
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.0977", "0.0976"]
+    assert [bool(each) for each in runs_of(sheet)["ticked"]] == [True, True, False, True, False, True]
 
 
 def test_what_students_say_of_their_result_is_not_the_result(tmp_path: Path) -> None:
