@@ -13,6 +13,7 @@ from labmark.lesson.constants import acid_of, table
 from labmark.lesson.curve import Solute, acid_base, complexation, conditional
 from labmark.lesson.titration import curve_of, titration_of
 from labmark.meaning import example_of
+from labmark.outputs.numbers import fixed
 from labmark.practical.equation import parse_formula
 from labmark.practicals import named, shipped
 from labmark.problems import InputError
@@ -225,6 +226,7 @@ def test_an_endpoint_at_which_the_colour_hardly_changes_is_warned_of():
     assert [each["suits"] for each in tree["indicators"]] == [False, True]
     (said,) = [each["message"] for each in tree["warnings"]]
     assert said.startswith("phenolphthalein changes slowly: two drops about equivalence move the pH by 0.1 alone")
+    assert f"(pH {fixed(tree['indicators'][0]['ph_at_equivalence'], 1)} at equivalence" in said  # as on the card
 
 
 def test_what_the_reagent_has_made_of_the_sample_is_in_the_flask_too():

@@ -8,6 +8,7 @@ from typing import Any
 
 from labmark.lesson.constants import indicator_named, table
 from labmark.lesson.curve import Curve
+from labmark.outputs.numbers import fixed
 
 DROP = 0.05
 """Of titrant [cm³]."""
@@ -62,10 +63,11 @@ def complaint(curve: Curve, found: Verdict | None, within: Decimal) -> Iterator[
     bias, name = found["bias_cm3"], found["name"]
     other = better(curve, within)
     remedy = f"{other} suits" if other else "no indicator of labmark's table suits this titration"
-    ph = f"pH {found['ph_at_equivalence']:.1f} at equivalence, colour change from pH {found['low']} to {found['high']}"
+    ph_at_equivalence = fixed(found["ph_at_equivalence"], 1)
+    ph = f"pH {ph_at_equivalence} at equivalence, colour change from pH {found['low']} to {found['high']}"
     if abs(bias) > float(within):
         when = f"{abs(bias):.2f} cm³ too {'late' if bias > 0 else 'soon'}"
         yield f"{name} begins to change {when} ({ph}): {remedy}"
     else:
-        jump = abs(found["ph_after"] - found["ph_before"])
-        yield f"{name} changes slowly: two drops about equivalence move the pH by {jump:.1f} alone ({ph}): {remedy}"
+        jump = fixed(abs(found["ph_after"] - found["ph_before"]), 1)
+        yield f"{name} changes slowly: two drops about equivalence move the pH by {jump} alone ({ph}): {remedy}"
