@@ -149,6 +149,7 @@ def test_a_missing_mass_leaves_that_student_without_a_result_and_nobody_else(tmp
             "11.000 - 12.402",
             "12402.0 mg - 11000.0 mg",
             "112.402 - 111.000",
+            "111.000 - 112.402",
         ],
         4,
     ),

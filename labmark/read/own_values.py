@@ -158,11 +158,12 @@ def read_difference(cell: Cell, mark: str) -> Value | None:
 def _may_be_range(first: Decimal, second: Decimal) -> bool:
     """Return whether 1.398-1.402 is a number that was not known any better rather than two weighings.
 
-    Nobody weighs out next to nothing, and few write first what weighs a little less.
+    Nobody weighs out next to nothing. An empty boat may stand first (25.123 - 26.523), but then the two are far apart
+    for the figures they are given to.
     """
     span = abs(first - second)
-    least = FEWEST * Decimal(1).scaleb(-max(places_in(first), places_in(second)))
-    return span < least or (first < second and span < second / 10)
+    units = span.scaleb(max(places_in(first), places_in(second)))
+    return units < FEWEST or (first < second and units < 10 * FEWEST and span < second / 10)
 
 
 def _worked_out(text: str, sign: str) -> Decimal | None:
