@@ -449,3 +449,18 @@ def test_a_unit_keeps_its_small_letters_at_the_beginning():
 def test_a_student_who_is_called_as_a_practical_says_keeps_the_name():
     say = Forms(language="de", names=frozenset({"total"}), kept=frozenset({"total"}))
     assert (say("total"), say("In the mean total")) == ("total", "Im Mittel total")
+
+
+@pytest.mark.parametrize(
+    ("name", "rough", "run"),
+    [
+        ("de", "In der Grobtitration waren", "In Durchgang 2 waren"),
+        ("es", "En el ensayo previo, las dos", "En un ensayo (ensayo 2), las dos"),
+        ("fr", "Dans l’essai rapide, les deux", "Dans un essai (essai 2), les deux"),
+    ],
+)
+def test_what_happened_in_a_run_or_the_rough_is_said_in_the_right_case(name, rough, run):
+    cause = "In {} both readings were probably read the wrong way between two numbered marks: "
+    said = cause + "24.50 cm³ is 0.23 cm³ below your mean titre 24.73 cm³."
+    for what, begins in (("the rough", rough), ("run 2", run)):
+        assert language(name)(said.format(what), None).startswith(begins)
