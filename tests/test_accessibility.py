@@ -14,6 +14,7 @@ import pytest
 from labmark.outputs.chart import distribution
 from labmark.outputs.report import report
 from labmark.places import templates_folder
+from tests.classes import sample
 from tests.example_tree import example_tree
 
 AXE = Path(__file__).parent.parent / ".axe/node_modules/axe-core/axe.min.js"
@@ -105,6 +106,16 @@ def test_the_keyboard_alone_goes_from_top_to_bottom(show):
         assert outline != "none" or place == "0"  # the link that skips shows itself by moving into sight
         seen.append(int(place))
     assert seen == wanted
+
+
+def test_marks_by_criterion_that_wait_are_read_without_scrolling_on_a_small_screen(browser, tmp_path):
+    tree = sample("drain-cleaner.xlsx")
+    (tmp_path / "report.html").write_text(report(tree, distribution(tree)), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 1200, "height": 900})
+    page.goto((tmp_path / "report.html").as_uri())
+    table = page.locator(".scroll", has_text="Marks by criterion").filter(has_text="4 being checked")
+    assert table.evaluate_all("all => all.map(one => one.scrollWidth > one.clientWidth)") == [False]
+    page.close()
 
 
 @pytest.mark.parametrize("width", [1440, 720, 360])  # 720: what 200 % leaves of 1440
