@@ -109,6 +109,16 @@ def test_every_colour_of_the_picture_has_one_for_a_dark_page() -> None:
     assert b"prefers-color-scheme: dark" in chart.with_dark_variant(svg)
 
 
+def test_no_line_is_drawn_through_the_words_of_another() -> None:
+    (words,) = (
+        group
+        for group in ET.fromstring(drawn().svg).iter("{http://www.w3.org/2000/svg}g")
+        if group.get("id", "").startswith("text_") and "class centre" in "".join(group.itertext())
+    )
+    papers = [path.get("style", "") for path in words.iter("{http://www.w3.org/2000/svg}path")]
+    assert [chart.PAPER in style for style in papers] == [True]
+
+
 def test_no_letter_is_smaller_than_can_be_read_at_eight_metres() -> None:
     """15 points of a picture 9.6 inches wide: twice what the chart had on paper."""
     svg = drawn().svg.decode()

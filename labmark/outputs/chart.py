@@ -278,7 +278,9 @@ def _centre(axes: Axes, picture: Picture) -> None:
         x, room = place(value) + 0.09 * side, LETTER * len(text)
         # A long label may reach over its line, but not off the picture.
         x = min(x, WIDTH - 0.1 - room) if side > 0 else max(x, 0.1 + room)
-        _text(axes, x, y, text, ha="left" if side > 0 else "right", zorder=4)
+        # On paper, so that the line of the other is not drawn through it.
+        box = {"boxstyle": "square,pad=0.05", "facecolor": PAPER, "linewidth": 0}
+        _text(axes, x, y, text, ha="left" if side > 0 else "right", zorder=4, bbox=box)
 
 
 def _dots(axes: Axes, picture: Picture) -> None:
