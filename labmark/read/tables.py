@@ -89,7 +89,7 @@ class Maker(RunReader):
         return None
 
     def _with_claims(self, student: Student, parts: Sequence[RawStudent], entry: Entry) -> Student:
-        """Return a student with the own means and results, and with the cells that were read."""
+        """Return a student with the means and results that were written, and with the cells that were read."""
         means, results = (self._several(field, parts, entry) for field in ("mean", "result"))
         mean, result, raw = entry.value("mean"), entry.value("result"), parts[0]
         return replace(
