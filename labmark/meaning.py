@@ -322,13 +322,13 @@ def _expected_of_several(practical: Practical) -> Iterator[str]:
         if value is not None:
             name = several.series_of(part).result or part.unknown.shown
             yield f"reference of {name}: {value.value:g} {shown_unit(part.unit)}".rstrip()
-    total = Fraction(0)
+    total, same_for_all = Fraction(0), bool(expected_titres(practical))
     for place, name in enumerate(series.names):
         titre = titres.get(place)
         if titre is None:
             yield f"{name}: no expected titre, as a reference is missing"
             continue
-        if not expected_titres(practical):
+        if not same_for_all:
             yield f"expected titre {name}: {_whose(practical)}"
             continue
         total = total + titre if series.endpoints else titre

@@ -334,9 +334,9 @@ class Maker(RunReader):
         return tuple(replace(one, order=order) for one, order in zip(self._students, orders, strict=True))
 
 
-def _of_titres(listed: Sequence[str], runs: Mapping[str, Done]) -> set[str]:
+def _of_titres(titres: Sequence[str], runs: Mapping[str, Done]) -> set[str]:
     """Return the labels of the runs whose titres a cell lists (24.30 and 24.40); none where others may be meant."""
-    said = Counter(int(Decimal(each.replace(",", ".")) * PER_CM3) for each in listed)
+    said = Counter(int(Decimal(each.replace(",", ".")) * PER_CM3) for each in titres)
     of_runs = {label: _titre(run) for label, run in runs.items()}
     found = {label: titre for label, titre in of_runs.items() if titre in said}
     return {*found} if Counter(found.values()) == said else set()
