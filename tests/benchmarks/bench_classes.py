@@ -80,8 +80,11 @@ def classes(place: Path, numbers: Sequence[int], jobs: Sequence[int], alone: int
     """Show cohorts beside single runs, and what it takes to find one unchanged."""
     files = written(place / "single", [CLASS])
     single = [
-        spent_on(["mark", str(files[0]), "--practical", PRACTICAL, "--out", str(place / "alone"), "-q", "--jobs", "1"])
-        for _ in range(alone + 1)
+        # Each into a folder of its own, as the cohort does: a workbook that is there already would be read as well.
+        spent_on(
+            ["mark", str(files[0]), "--practical", PRACTICAL, "--out", str(place / f"alone {run}"), "-q", "--jobs", "1"]
+        )
+        for run in range(alone + 1)
     ][1:]
     one = Spent(*map(statistics.median, zip(*single, strict=True)))
     show(f"mark, one class of {CLASS}, median of {alone}", one, CLASS)
