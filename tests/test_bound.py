@@ -86,3 +86,10 @@ def test_it_says_of_itself_what_it_is():
 def test_the_same_sheets_give_the_same_bytes():
     *sheets, _ = made().values()
     assert bound(sheets[0], sheets) == bound(sheets[0], sheets)
+
+
+def test_a_system_without_files_in_memory_binds_the_same_bytes(monkeypatch):
+    *sheets, _ = made().values()
+    book = bound(sheets[0], sheets)
+    monkeypatch.setattr("sys.platform", "win32")
+    assert bound(sheets[0], sheets) == book
