@@ -424,8 +424,9 @@ def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it()
     found, given = beside_others(OTHER, "0.0974")
     assert found == ["wrong-aliquot"]
     assert (given["calculation"]["mark"], given["accuracy"]["mark"]) == (2, 0)
-    assert given["calculation"]["reason"].endswith(
-        "titre (0.0974 mol/dm³); it is worked out for a pipette of 20 cm³, which the student’s titres fit."
+    assert given["calculation"]["reason"] == (
+        "This is worked out for a pipette of 20 cm³, which the student’s titres fit. "
+        "The result follows from the student’s mean titre (0.0974 mol/dm³)."
     )
 
 
@@ -439,6 +440,8 @@ def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():
     [
         (OTHER, "0.0779", ["wrong-aliquot"], 2),  # 25 in the sum, as the practical says
         (OTHER, "0.195", ["wrong-aliquot", "result-slip"], 1),  # 10 in it
+        (OTHER, "0.0487", ["wrong-aliquot", "ratio-ignored"], 1),  # 20, and the ratio left out
+        (OTHER, "0.0947", ["wrong-aliquot", "result-slip"], 1),  # 20, and two digits swapped
         (STATED, "0.122", ["result-slip"], 1),  # 20 in it, where titres speak for 25
     ],
 )

@@ -12,6 +12,7 @@ from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
 from labmark.volumes import shown
+from labmark.words import YOUR
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
 """(mark, or None where there is nothing to mark on; reason; cells)."""
@@ -48,8 +49,8 @@ class Case:
     """Criterion -> why its mark waits, in words for the student."""
     held: Held | None = None
     """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
-    pipette: Fraction | None = None
-    """Volume [cm³] of another pipette that both the titres and a right result speak for; None where none is."""
+    pipette: str = ""
+    """For which pipette the student's sum is, as a sentence; empty where the titres speak for the practical's."""
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
@@ -86,6 +87,14 @@ class Case:
             return "titres", tightest, span, f"{shown(self.within):f} cm³"
         tightest, span = (f"{float(each or 0):.2f} %" for each in (agreement.tightest, agreement.spread))
         return "results", tightest, span, f"{agreement.limit} %"
+
+
+def sum_for(volume: Fraction | Decimal | None, *, other: bool = False) -> str:
+    """Return for which pipette [cm³] a sum is done, where titres speak for another than the practical's."""
+    size = f"{float(volume or 0):g} cm³"
+    if other:
+        return f"This is worked out for a pipette of {size}, which {YOUR} titres fit."
+    return f"This is worked out for the practical’s pipette of {size}."
 
 
 def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:

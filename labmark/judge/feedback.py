@@ -21,6 +21,7 @@ from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
+from labmark.judge.case import sum_for
 from labmark.judge.scores import printed
 from labmark.judge.several import series_of
 from labmark.practical import Practical
@@ -240,8 +241,14 @@ def _summary(one: Assessed, practical: Practical) -> str:
         said = [f"{begins}.", f"{_gives(one, practical, lead)}.", one.circumstance]
     else:
         basis, gives = _basis(one, practical), _gives(one, practical, "That gives")
-        said = [f"{basis}.", f"{gives}.", _own_choice(student), one.circumstance]
+        said = [f"{basis}.", f"{gives}.", _pipette(one, practical), _own_choice(student), one.circumstance]
     return " ".join(filter(None, said))
+
+
+def _pipette(one: Assessed, practical: Practical) -> str:
+    """Return for which pipette the result is, where the titres fit another one."""
+    fits = any(each.finding == "wrong-aliquot" for each in one.findings)
+    return sum_for(practical.file.flask.aliquot) if fits else ""
 
 
 def _basis_of_results(student: Student) -> tuple[str, str]:
@@ -268,6 +275,7 @@ def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
         basis = _NO_MEAN if one.student.mean is None else _basis(one, part)
         said += [f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.", _own_choice(one.student)]
     said += [_result_of_several(series.result, part, one) for series, part, one in each if series.asked]
+    said += [_pipette(one, part) for _, part, one in each if series.asked]
     return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
 
 

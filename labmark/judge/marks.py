@@ -265,6 +265,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         why = f"The result may well be right: without {runs_named(bare)} it cannot be checked; {NOT_AGAINST_YOU}."
         return criterion.out_of, why, cells
     reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
+    reason = f"{case.pipette} {reason}".lstrip()
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
     return criterion.out_of - cost_of(slips, criterion), f"{reason}: {listed(slips)}{costing(slips, criterion)}", cells
@@ -289,9 +290,7 @@ def _follows(case: Case, result: OwnResult) -> str:
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     differs = significant(written, case.figures) != significant(result.expected, case.figures)
     too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
-    size = "" if case.pipette is None else f"{float(case.pipette):g} cm³"
-    fits = f"; it is worked out for a pipette of {size}, which {YOUR} titres fit" if size else ""
-    return f"The result follows from {which} ({expected}){fits}{too}"
+    return f"The result follows from {which} ({expected}){too}"
 
 
 def _contradicts(case: Case, result: OwnResult) -> str:

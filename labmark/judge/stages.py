@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
 from itertools import combinations
-from math import isfinite
+from math import inf, isfinite
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -30,14 +30,15 @@ from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
+from labmark.formula import Input
 from labmark.judge import bench, classwide, other_titres, own_result, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
-from labmark.judge.case import Case, Held
+from labmark.judge.case import Case, Held, sum_for
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
-from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
+from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
 from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
@@ -121,8 +122,8 @@ class Claimed(NamedTuple):
     mean: OwnMean | None
     result: OwnResult | None
     sums: Calculation
-    pipette: Fraction | None = None
-    """Volume [cm³] of another pipette that both the titres and a right result speak for; None where none is."""
+    pipette: str = ""
+    """For which pipette the sum is, as a sentence; empty where the titres speak for the practical's."""
 
     @property
     def how_wrong(self) -> int:
@@ -357,9 +358,7 @@ class _Judging:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
-        slips = working.working_findings(
-            claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
-        )
+        slips = self._working(place, claim)
         found = (*plain_findings(student, setting), *own.findings, *exchanged, *claims, *slips)
         return Case(
             student=claim.seen(student),
@@ -422,19 +421,33 @@ class _Judging:
     ) -> Claimed:
         """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest.
 
-        pipettes   others [cm³] that the titres speak for: who used one may rightly have put it into the sum
+        pipettes   others [cm³] that the titres speak for: who used one may rightly have put it into the sum, right but
+                   for a slip that the practical's pipette explains less well
         """
         beside = self.worked.beside
         also = (beside.also[place] if beside.also else ()) or ((),)
         sums = replace(sums, rough=beside.rough[place]) if beside.rough else sums
         usual = sums.formula.of.get("flask.aliquot")
-        sizes = [(size, (replace(usual, value=size, text=""),)) for size in pipettes if usual is not None]
+        sizes = [usual, *(replace(usual, value=size, text="") for size in pipettes)] if usual and pipettes else []
+        by_size: list[tuple[Input, ...]] = [(each,) for each in sizes] or [()]
         claims = [
-            self._claim(place, student, mean, with_own(sums, (*others, *own)))._replace(pipette=size)
-            for size, own in ((None, ()), *sizes)
+            self._claim(place, student, mean, with_own(sums, (*others, *own)))._replace(
+                pipette="".join(sum_for(each.value, other=each is not usual) for each in own)
+            )
+            for own in by_size
             for others in also
         ]
-        return min(claims, key=lambda each: each.how_wrong)
+        return min(claims, key=lambda each: (each.how_wrong, self._unlikely(place, each) if sizes else 0))
+
+    def _working(self, place: int, claim: Claimed) -> Iterator[Finding]:
+        """Yield what the mean and the result of a student show."""
+        result = self._judgeable(place, self.worked.students[place], claim.result)
+        within, expanded = setting_of(self.practical).within, partial(self._expanded, place)
+        return working.working_findings(claim.student, claim.mean, result, claim.sums, within, expanded)
+
+    def _unlikely(self, place: int, claim: Claimed) -> float:
+        """Return how many slips a wrong result takes; beyond any number where none explain it."""
+        return len(named_slips(self._working(place, claim))) or inf
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
