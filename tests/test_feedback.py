@@ -15,9 +15,10 @@ from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
 from labmark.judge.feedback import advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
+from labmark.outputs.sheet_lines import titre_line
 from labmark.records import Finding, Mark
 from tests.build import decimals, run
-from tests.classes import sheet_of, tree_of
+from tests.classes import sheet_of, titres, tree_of
 from tests.practicals import DRAIN_CLEANER, practical
 
 
@@ -328,3 +329,14 @@ def test_a_run_left_out_is_told_although_it_is_a_note_only():
     note = Finding("mean-slip", "24.65 is the mean of two.", "note", None, None, (), {"cause": "a run left out"})
     assert is_told(note)
     assert not is_told(Finding("mean-slip", "", "note", None, None, (), {}))
+
+
+@pytest.mark.parametrize(("results", "said"), [(2, False), (3, True)])
+def test_only_of_three_results_or_more_a_class_without_reference_suggests_anything(results, said):
+    tree = tree_of(*[[titres("24.30", "24.35")] * results], text=DRAIN_CLEANER.partition("[reference]")[0])
+    one = tree["students"][0]
+    assert tree["reference"]["from"] == "class"
+    assert ("class" in one["feedback"]["summary"], one["reference"] is not None) == (said, said)
+    line = titre_line(one, tree["practical"])["alt"]
+    assert line.endswith(" The middle of the class would give 24.33.") == said
+    assert "reference" not in line

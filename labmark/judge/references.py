@@ -24,7 +24,7 @@ from labmark.records import ClassSheet
 from labmark.volumes import fraction
 
 FEWEST_FOR_CONSENSUS = 3
-"""Students whose results must be there before accuracy can be marked against the class's own centre."""
+"""Results that a class must have before students are held against its own centre: of one or two it says nothing."""
 
 
 @dataclass(frozen=True)
@@ -63,9 +63,10 @@ class References:
         # Students of one reference share its record: there are few records, and many students.
         return len({each.exact for each in {id(each): each for each in self.each}.values() if each is not None}) > 1
 
-    def can_mark_accuracy(self, robust: RobustEstimate) -> bool:
-        """Return whether there is a value that accuracy can be marked against: one result is no centre of a class."""
-        return self.by_practical or (self.common is not None and robust.n >= FEWEST_FOR_CONSENSUS)
+    @property
+    def can_mark_accuracy(self) -> bool:
+        """Return whether there is a value that accuracy can be marked against."""
+        return any(each is not None for each in self.each)
 
     @property
     def by_practical(self) -> bool:
@@ -79,8 +80,8 @@ def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> Refer
     values = dict.fromkeys(one.exact for one in each if one is not None and one.source == "practical")
     reachable(values, worked.formula.curve, sheet.file)
     there = [one for one in each if one is not None]
-    common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
+    common = max(dict.fromkeys(there), key=there.count) if there else None if given else consensus(worked.robust)
     expected = titres_of((None if one is None else one.exact for one in each), worked.formulas)
     there_is = [None if one.lacks(None) else titre for one, titre in zip(worked.numbers, expected, strict=True)]
     return References(each, common, tuple(there_is), given.by if given else None)
@@ -90,7 +91,8 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     """Return what each student is held against; one record for all who share it."""
     given = practical.file.reference
     if given is None:
-        return [consensus(worked.robust)] * len(worked.students)
+        enough = worked.robust.n >= FEWEST_FOR_CONSENSUS
+        return [consensus(worked.robust) if enough else None] * len(worked.students)
     u = None if given.standard_uncertainty is None else float(given.standard_uncertainty)
     default = None if given.value is None else ReferenceValue(float(given.value), u, "practical", Fraction(given.value))
     if REFERENCE in practical.own:

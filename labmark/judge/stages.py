@@ -209,7 +209,7 @@ class _Judging:
         """What the sheet had room for."""
         sheet, least = self.sheet, self.practical.file.concordance.at_least
         room = asked(sheet.students, sheet.room, least)
-        return room._replace(reference=self.refs.can_mark_accuracy(self.worked.robust))
+        return room._replace(reference=self.refs.can_mark_accuracy)
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""

@@ -16,7 +16,7 @@ from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
 from labmark.outputs.numbers import fixed, volume
 from labmark.units import shown_unit
-from labmark.words import listed
+from labmark.words import begun, listed
 
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
@@ -60,7 +60,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
         "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, spoken),
         "span": {"from": axis.place(min(used)), "to": axis.place(max(used))} if used else None,
         "span_label": _span_label(student, practical) if used else "",
-        "expected": None if expected is None else axis.pointer(expected, volume(student["expected_titre"])),
+        "expected": None if expected is None else axis.pointer(expected, _expected_label(student)),
         "alt": _line_alt(runs, student, practical),
     }
 
@@ -105,12 +105,16 @@ def _line_alt(runs: Sequence[Tree], student: Tree, practical: Tree) -> str:
         f"{name} {volume(run['titre'])}, {USES[use_of(run)]}" for name, run in zip(names, runs, strict=True)
     )
     span = _span_label(student, practical)
-    expected = student["expected_titre"]
     return (
         f"Number line of your titres in cm³: {said}."
         + (f" The titres in the mean are {span}." if span else "")
-        + (f" The reference would give {volume(expected)}." if expected is not None else "")
+        + (f" {begun(_expected_label(student))}." if student["expected_titre"] is not None else "")
     )
+
+
+def _expected_label(student: Tree) -> str:
+    whose = "middle of the class" if (student["reference"] or {}).get("from") == "class" else "reference"
+    return f"the {whose} would give {volume(student['expected_titre'])}"
 
 
 # The class.
