@@ -35,7 +35,9 @@ THREE = (
 )
 
 
-def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, waits=None, **more):
+def marked(
+    *runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, waits=None, gives=None, **more
+):
     import dataclasses
 
     one = dataclasses.replace(student(*runs, mean=mean, result=result, **more), expected_titre=Fraction(expected))
@@ -43,7 +45,7 @@ def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, 
     right = judged_result(one, own, sums)
     found = [*plain_findings(one, SETTING), *working_findings(one, own, right, sums, 100)]
     names = frozenset(each.criterion for each in scheme)
-    case = Case(one, found, own, right, asked or Asked(), 2, 100, 3, "mol/dm3", names, waits or {})
+    case = Case(one, found, own, right, asked or Asked(), 2, 100, 3, "mol/dm3", names, waits or {}, gives=gives)
     return {each.criterion: each for each in marks(case, scheme)}
 
 
@@ -448,3 +450,11 @@ def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():
 def test_another_pipette_in_the_sum_alone_is_a_slip(taken, result, findings, mark):
     found, given = beside_others(taken, result)
     assert (found, given["calculation"]["mark"]) == (findings, mark)
+
+
+def test_a_mean_as_it_was_written_is_told_from_what_the_readings_give():
+    # 24.40 × 0.004 = 0.0976; the readings, 24.375 × 0.004 = 0.0975. Half of that is the ratio left out.
+    reason = marked(*GOOD, mean="24.40", result="0.0488", gives=0.0975)["calculation"].reason
+    assert told(reason).startswith(
+        "Your readings give 0.0975 and the mean titre that you wrote 0.0976 mol/dm³, but 0.0488 is written: "
+    )

@@ -51,6 +51,8 @@ class Case:
     """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
     pipette: str = ""
     """For which pipette the student's sum is, as a sentence; empty where the titres speak for the practical's."""
+    gives: float | None = None
+    """Result of the readings, in the unit asked for; None where there is none."""
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""

@@ -22,7 +22,7 @@ from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
-from labmark.volumes import shown
+from labmark.volumes import fraction, shown
 from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed, numbered
 
 FEWEST = 2
@@ -297,7 +297,20 @@ def _contradicts(case: Case, result: OwnResult) -> str:
     """Return what a wrong result should have been."""
     start, gives = _start_of(case), "gives" if case.student.agreement is None and not case.held else "give"
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
-    return f"{begun(start)} {gives} {expected}, but {case.student.result_in_words} is written"
+    lead = _beside_readings(case, result) or f"{begun(start)} {gives}"
+    return f"{lead} {expected}, but {case.student.result_in_words} is written"
+
+
+def _beside_readings(case: Case, result: OwnResult) -> str:
+    """Return how a sentence begins that gives what follows from the mean as it was written, where the readings show
+    another value; empty where they don't."""
+    if case.gives is None or case.student.own_mean is None or case.student.agreement is not None or result.unit:
+        return ""
+    readings = significant(fraction(case.gives), case.figures)
+    if case.pipette or readings == significant(result.expected, case.figures):
+        return ""
+    titres = "titres" if case.held else "titre"
+    return f"{begun(YOUR)} readings give {readings:f} and the mean {titres} that {either('you', 'the student')} wrote"
 
 
 def cost_of(slips: Sequence[str], criterion: Criterion) -> Decimal:

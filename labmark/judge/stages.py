@@ -365,6 +365,7 @@ class _Judging:
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
             mean=mean,
             result=result,
+            gives=self._results[place],
             pipette=claim.pipette,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             held=self._held(place),
