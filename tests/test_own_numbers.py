@@ -198,6 +198,20 @@ def test_a_reference_of_each_students_own_is_taken_in_the_unit_of_the_result(tmp
     assert (student["reference"]["value"], abs(student["percent_error"]) < 0.05) == (3896, True)
 
 
+def test_a_reference_in_another_quantity_than_the_result_is_refused_in_one_line(tmp_path):
+    text = DRAIN_CLEANER.replace("value = 0.0974", 'value = { column = "True" }').replace(
+        "standard_uncertainty = 0.0004", ""
+    )
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    head = "Student,True / g dm-3,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
+    rows = "S01,3.896,0.00,24.35,0.10,24.45\nS02,3.896,0.00,24.35,0.10,24.45\n"
+    (tmp_path / "class.csv").write_text(f"{head}\n{rows}", encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        judged_tree(tmp_path / "class.csv", str(tmp_path / "own.toml"), ())
+    (problem,) = refused.value.problems
+    assert "'True / g dm-3' are in g dm-3, and reference.value is in mol/dm³" in str(problem)
+
+
 def test_a_default_stands_in_for_a_blank_mass(tmp_path):
     rows = class_of(6)
     rows[1].mass = ""

@@ -18,9 +18,9 @@ from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
-from labmark.read.result_units import asked_unit
+from labmark.read.result_units import power_to
 from labmark.read.words import LABELLED, folded, plain, tokens
-from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
+from labmark.read.written_units import header_unit, is_small, unit_of
 from labmark.units import shown_unit
 
 LONGEST, LONGEST_MEANT = 200, 60
@@ -184,9 +184,32 @@ def check_columns(
         _no_column(number, column, readings, file)
         for number in numbers
         for column in (*number.columns, *number.groups)
-        if without_unit(column)[0] not in there
+        if _bare(column) not in there
+    ]
+    problems += [
+        _other_unit(number, raw, student.grid, file)
+        for student in (student for reading in readings for student in reading.students)
+        for raw in student.numbers
+        for number in numbers
+        if raw.header.group in map(_bare, number.columns) and _is_of_another_kind(raw.header.unit, number.unit)
     ]
     raise_any(problems)
+
+
+def _bare(column: str) -> str:
+    return without_unit(column)[0]
+
+
+def _is_of_another_kind(unit: str, asked: str) -> bool:
+    """Return whether a unit in a heading is of another quantity than a number is; a bare m is the symbol of a mass."""
+    known = unit_of(unit) is not None and folded(unit) != "m"
+    return known and asked != "cm3" and power_to(unit, asked) is None
+
+
+def _other_unit(number: OwnNumber, raw: RawNumber, grid: Grid, file: str) -> Problem:
+    asked = shown_unit(number.unit) or "no unit"
+    what = f"the numbers under {raw.header.text!r} are in {raw.header.unit}, and {number.key} is in {asked}"
+    return grid.problem(what, f"give them in {asked}, and head the column so", None, file)
 
 
 def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file: str) -> Problem:
@@ -256,10 +279,7 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     if unit == "cm3":
         scale = 1000 if value.unit or number.header.scale is None else number.header.scale
         return value if scale == 1000 else value.scaled(3 if scale > 1000 else -3)
-    written, asked = unit_of(value.unit_text or number.header.unit), asked_unit(unit)
-    if written is not None and (written in MASSES if unit == "g" else written.kind == asked.kind):
-        return value.scaled(written.power - asked.power)
-    return value
+    return value.scaled(power_to(value.unit_text or number.header.unit, unit) or 0)
 
 
 def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> list[str]:

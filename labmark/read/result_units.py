@@ -48,6 +48,16 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
     return (unit, True) if known else (None, False)
 
 
+def power_to(unit: str, asked: str) -> int | None:
+    """Return the power of ten that turns a number in a unit, as written, into one in another; None where none does.
+
+    >>> power_to("% w/v", "g/dm3"), power_to("mg", "g"), power_to("g/dm3", "mol/dm3")
+    (1, -3, None)
+    """
+    read, wanted = _read_as(unit_of(unit), asked_unit(asked))[0], asked_unit(asked)
+    return read.power - wanted.power if read is not None and read.kind == wanted.kind else None
+
+
 def fits(unit: str, asked: str) -> bool:
     """Return whether a unit, as written, says something of the quantity that is asked in another one.
 
