@@ -340,3 +340,14 @@ def test_only_of_three_results_or_more_a_class_without_reference_suggests_anythi
     line = titre_line(one, tree["practical"])["alt"]
     assert line.endswith(" The middle of the class would give 24.33.") == said
     assert "reference" not in line
+
+
+def test_runs_that_agree_far_from_what_is_expected_are_told_of_once():
+    one = tree_of([titres("12.30", "12.35", "12.30")])["students"][0]
+    (odd,) = [each for each in one["findings"] if each["level"] != "note"]
+    assert (odd["finding"], odd["run"], odd["evidence"]["runs"]) == ("implausible-titre", "1", ["1", "2", "3"])
+    assert one["feedback"]["causes"] == [
+        "Something unusual very probably happened in runs 1, 2 and 3: the mean 12.317 cm³ of your titres that agree is "
+        "12.03 cm³ below the expected 24.35 cm³."
+    ]
+    assert "the others" not in " ".join(one["feedback"]["next"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -20,7 +20,7 @@ from labmark.findings import found
 from labmark.formula import Curve, Formula
 from labmark.judge.accuracy import limits_of
 from labmark.judge.alike import alike_findings
-from labmark.judge.bench_words import Limits, beside, message_of
+from labmark.judge.bench_words import Limits, beside, message_of, runs_of
 from labmark.judge.case import reading_cells
 from labmark.judge.classwide import plain
 from labmark.judge.worked import Worked
@@ -99,12 +99,38 @@ def bench_findings(
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     limits = limits_of(practical.file.marks)
     claimed: dict[int, list[Finding]] = defaultdict(list)
-    for claim in diagnosis.claims:
+    for claim in _said_once(diagnosis.claims, students):
         place = claim.student
         claimed[place].append(_as_finding(claim, students[place], practical, formulas[place].curve, limits))
     for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
         claimed[place].append(alike)
     return claimed
+
+
+def _said_once(claims: Sequence[Claim], students: Sequence[Student]) -> Iterator[Claim]:
+    """Yield the claims, of runs that agree and are all implausible only the first, about their mean."""
+    odd: dict[int, dict[int, Claim]] = defaultdict(dict)
+    for claim in claims:
+        if (
+            claim.finding == "implausible-titre"
+            and claim.run is not None
+            and claim.evidence.get("likely_titre") is None
+        ):
+            odd[claim.student][claim.run] = claim
+    for claim in claims:
+        student, places = students[claim.student], students[claim.student].closest
+        together = student.concordant and student.agreement is None and set(places) <= odd[claim.student].keys()
+        if not together or claim.run not in places:
+            yield claim
+        elif claim.run == places[0] and student.mean is not None:
+            yield claim._replace(evidence=_of_all(claim.evidence, student, student.mean))
+
+
+def _of_all(evidence: Mapping[str, Any], student: Student, mean: Fraction) -> dict[str, Any]:
+    """Return the evidence against one run as that against all behind the mean [cm³]."""
+    class_level = evidence["titre"] - evidence["above_expected"]
+    labels = [student.runs[place].label for place in student.closest]
+    return {"runs": labels, "level": float(mean), "above_expected": float(mean) - class_level}
 
 
 def pipettes_claimed(claims: Sequence[Finding]) -> list[Fraction]:
@@ -124,7 +150,7 @@ def _as_finding(claim: Claim, student: Student, practical: Practical, curve: Cur
         None if run is None else run.label,
         plain(evidence),
         probability=round(float(probability), 3),
-        cells=reading_cells([run] if run else student.accurate),
+        cells=reading_cells(runs_of(evidence, student, run) or student.accurate),
     )
 
 
@@ -147,7 +173,7 @@ def _of_this_run(evidence: Mapping[str, Any], student: Student, run: Run | None)
     if run is not None:
         zero, own = run.initial == 0, run.turned is not None
         same = [name for name in same if (zero or name not in NEEDS_A_ZERO) and (own or name != NEEDS_ITS_OWN)]
-    if run is None or run.turned is not None:
+    if run is None or run.turned is not None or "runs" in evidence:
         return {**evidence, "looks_the_same": list(same)}
     others = beside(student, run)
     away = None if others is None else round(float(cm3(run.titre or 0) - others), 4)

@@ -55,7 +55,8 @@ def message_of(
     unit, figures of the result that a misreading would lead to
     """
     titres = _titres(evidence, student, run, limits)
-    text = _says(finding, evidence).format(**_named(run, probability), **_readings(evidence), **titres)
+    runs = runs_of(evidence, student, run)
+    text = _says(finding, evidence).format(**_named(runs, probability), **_readings(evidence), **titres)
     text += _copied(evidence) + _likely(evidence, unit, figures)
     named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
     return f"{text} The titres alone cannot tell this from {listed(named, 'or')}." if named else text
@@ -67,9 +68,14 @@ def _says(finding: str, evidence: Mapping[str, Any]) -> str:
     return BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding].says
 
 
-def _named(run: Run | None, probability: float) -> dict[str, str]:
-    """Return what the sentences call a run, within and at their beginning, and how likely it is."""
-    name = "" if run is None else runs_named([run])
+def runs_of(evidence: Mapping[str, Any], student: Student, run: Run | None) -> list[Run]:
+    """Return the runs that a claim is about: the one, or those that it names together; none where it is the student."""
+    return [one for one in student.runs if one is run or (run and one.label in evidence.get("runs", ()))]
+
+
+def _named(runs: list[Run], probability: float) -> dict[str, str]:
+    """Return what the sentences call runs, within and at their beginning, and how likely it is."""
+    name = runs_named(runs) if runs else ""
     return {"run": name, "Run": begun(name), "hedge": next(words for least, words in HEDGES if probability >= least)}
 
 
@@ -85,9 +91,10 @@ def _readings(evidence: Mapping[str, Any]) -> dict[str, str]:
 def _titres(evidence: Mapping[str, Any], student: Student, run: Run | None, limits: Limits) -> dict[str, str]:
     """Return what the sentences say of a titre, or of all titres of a student together."""
     pipette = evidence.get("pipette")
+    alone = None if "runs" in evidence else run
     falls = evidence.get("falls") or evidence.get("last_above_expected") is not None
     return {
-        "away": _mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
+        "away": _mean_away(evidence, student, limits) if alone is None else _run_away(evidence, student, alone),
         "groups": _groups(evidence, student),
         "falls": ", and the titres come down from run to run, as while water is washed out" if falls else "",
         "pipette": f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",

@@ -35,6 +35,7 @@ SUMS = ("subtraction-slip",)
 MOST_SUMS = 3
 APART = Fraction(3, 10)
 """Titres of one student that are further apart are no ordinary work [cm³]."""
+GO_THROUGH = "Go through your notes of the lesson with your teacher: the readings alone do not show what happened."
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
 
@@ -51,6 +52,8 @@ def next_time(finding: Finding) -> str:
         return "Tell your teacher what the burette showed: the spreadsheet has changed what was typed."
     if finding.finding == "too-few-runs" and not evidence.get("another_run_needed"):
         return ""
+    if finding.finding == "implausible-titre" and evidence.get("runs"):
+        return GO_THROUGH
     if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
         return advice_on("no-concordant-runs")
     if finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
@@ -199,7 +202,7 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     if one.student.absent:
         return []
     if one.result is None or is_far_out(one):
-        return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
+        return [GO_THROUGH]
     waiting = [mark.title or mark.criterion for mark in one.marks if mark.pending and mark.by == "scheme"]
     if one.circumstance and waiting:
         marks = f"mark{'s' if len(waiting) > 1 else ''} for {words.listed(waiting)} wait{'s' * (len(waiting) == 1)}"
