@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse import critical
-from labmark.analyse.screening import cochran, dixon, grubbs, grubbs_pair, mandel
+from labmark.analyse.screening import cochran, dixon, grubbs, mandel
 from tests.seeds import few_quick
 from tests.test_precision import CREOSOTE, CREOSOTE_MEANS, GLUCOSE, flat
 
@@ -40,15 +40,6 @@ GRUBBS_TWO_DECIMALS = {
     8: (1.91, 2.03, 2.13, 2.22),
     10: (2.03, 2.18, 2.29, 2.41),
     20: (2.38, 2.56, 2.71, 2.88),
-}
-
-# n: 1 % and 5 % for the two largest or two smallest. ISO 5725-2:1994, Table 5 (from memory).
-GRUBBS_PAIR = {
-    5: (0.0018, 0.0090),
-    6: (0.0116, 0.0349),
-    8: (0.0563, 0.1101),
-    10: (0.1150, 0.1864),
-    20: (0.3585, 0.4391),
 }
 
 # n: two-sided 90, 95, 99 %, by numerical integration with other nodes, confirmed by simulation (computed). Rorabacher
@@ -109,12 +100,6 @@ def test_grubbs_critical_values(n, row):
 def test_grubbs_critical_values_round_to_the_old_table(n, row):
     ours = [critical.grubbs(n, alpha, 1) for alpha in (0.10, 0.05, 0.025, 0.01)]
     assert ours == pytest.approx(row, abs=0.011)
-
-
-@pytest.mark.parametrize(("n", "row"), GRUBBS_PAIR.items())
-def test_grubbs_critical_values_for_two_at_one_end(n, row):
-    ours = [critical.grubbs_pair(n, alpha, 2) for alpha in (0.01, 0.05)]
-    assert ours == pytest.approx(row, abs=1e-4)
 
 
 @pytest.mark.parametrize(("n", "row"), few_quick(DIXON.items(), 3))
@@ -193,15 +178,6 @@ def test_dixons_q_is_gap_over_range_at_the_wider_end():
     assert (low.places, low.statistic) == ((3,), pytest.approx(1.00 / 1.10))
 
 
-def test_two_low_students_hide_from_the_single_test_and_not_from_the_pair():
-    titres = [24.30, 24.35, 24.40, 24.30, 24.35, 24.45, 24.35, 24.40, 21.40, 21.50]
-    assert not grubbs(titres).beyond
-    found = grubbs_pair(titres, side="lower")
-    assert found.beyond
-    assert sorted(found.places) == [8, 9]
-    assert not grubbs_pair(titres, side="upper").beyond
-
-
 def test_missing_values_keep_their_places():
     assert grubbs([np.nan, *URANIUM]).places == (8,)
 
@@ -210,7 +186,6 @@ def test_missing_values_keep_their_places():
 def test_too_few_or_equal_values_are_not_tested(values):
     assert grubbs(values) is None
     assert dixon(values) is None
-    assert grubbs_pair(values) is None
 
 
 def test_scatter_is_not_compared_where_there_is_none():
@@ -250,9 +225,6 @@ def test_laws_worked_out_hold_in_simulation(n):
     # 400,000 normal samples: the share beyond a 5 % critical value is 5 % within four standard errors (0.14 %).
     x = np.sort(np.random.default_rng(2026).normal(size=(400_000, n)), axis=1)
     gap = np.maximum(x[:, 1] - x[:, 0], x[:, -1] - x[:, -2]) / (x[:, -1] - x[:, 0])
-    rest = x[:, :-2]
-    pair = ((rest - rest.mean(1, keepdims=True)) ** 2).sum(1) / ((x - x.mean(1, keepdims=True)) ** 2).sum(1)
-    assert np.mean(pair < critical.grubbs_pair(n, 0.05, 1)) == pytest.approx(0.05, abs=0.0014)
     beyond = np.mean(gap > critical.dixon(n, 0.05))
     # Doubling one end counts both ends' being out twice where Q is below 1/2: a little on the safe side.
     assert 0.040 < beyond < 0.0514

@@ -22,13 +22,15 @@ from labmark.analyse.precision import cells
 
 ALPHA = 0.05
 """Chance that a clean normal sample is beyond the critical value."""
+MOST_FOR_DIXON = 30
+"""Largest class for Dixon's r10: as far as its published tables go (Rorabacher, 1991; from memory)."""
 
 
 class Screening(NamedTuple):
     """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
 
     test: str
-    """"Grubbs", "Grubbs, two highest", "Grubbs, two lowest", "Dixon" or "Cochran"."""
+    """"Grubbs", "Dixon" or "Cochran"."""
     n: int
     """Values (Cochran: students) looked at."""
     statistic: float
@@ -79,32 +81,13 @@ def grubbs(values: ArrayLike) -> Screening | None:
     return Screening("Grubbs", array.size, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
 
 
-def grubbs_pair(values: ArrayLike, side: str = "upper") -> Screening | None:
-    """Return Grubbs' test for the two highest ("upper") or two lowest values; None for n below 4 or above 100.
-
-    The statistic is the share of the sum of squares that is left without the two: small means that they stand out.
-    Source: ISO 5725-2:1994, 7.3.4.
-    """
-    array, place = _there(values)
-    if not 4 <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
-        return None
-    order = np.argsort(array, kind="stable")
-    two = order[-2:] if side == "upper" else order[:2]
-    rest = np.delete(array, two)
-    ratio = float(np.sum((rest - rest.mean()) ** 2) / np.sum((array - array.mean()) ** 2))
-    limit = critical.grubbs_pair(array.size, ALPHA)
-    name = "Grubbs, two highest" if side == "upper" else "Grubbs, two lowest"
-    where = tuple(int(place[i]) for i in two)
-    return Screening(name, array.size, ratio, limit, ALPHA, 2, ratio < limit, where)
-
-
 def dixon(values: ArrayLike) -> Screening | None:
     """Return Dixon's Q (r10): gap to the neighbour over the range, at whichever end it is larger.
 
-    None for fewer than 3 or more than 100 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
+    None for fewer than 3 or more than 30 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
     """
     array, place = _there(values)
-    if not critical.FEWEST <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+    if not critical.FEWEST <= array.size <= MOST_FOR_DIXON or not _spread(array, float(array.std(ddof=1))):
         return None
     order = np.argsort(array, kind="stable")
     ordered = array[order]

@@ -33,8 +33,6 @@ from labmark.words import group_name
 Facts = dict[str, Any]
 
 NEVER_DECIDES = "Shown for those who want it; it never decides a mark and leaves no result out."
-MOST_FOR_DIXON = 30
-"""Largest class for Dixon's r10: as far as its published tables go (Rorabacher, 1991; from memory)."""
 COARSE = ("class", "set", "teacher", "school", "room", "session")
 """Groupings within which benches are counted anew: bench 3 of two classes is two benches."""
 WILD = 4.0
@@ -193,13 +191,7 @@ def _expected_titre(worked: Worked, reference: ReferenceValue | None) -> float |
 def _screening(worked: Worked, refs: References, comparable: FloatArray) -> Iterator[Facts]:
     """Yield each test that can be made, with its n, statistic and critical value."""
     names = [student.name for student in worked.students]
-    single = screening.grubbs(comparable)  # for two, where this one finds nothing (ISO 5725-2:1994, 7.3.4)
-    sides = () if single is not None and single.beyond else ("upper", "lower")
-    for found in (
-        single,
-        *(screening.grubbs_pair(comparable, side=side) for side in sides),
-        screening.dixon(comparable) if np.isfinite(comparable).sum() <= MOST_FOR_DIXON else None,
-    ):
+    for found in (screening.grubbs(comparable), screening.dixon(comparable)):
         if found is not None:
             yield _screened(found, _OF_RESULTS[found.test], [names[place] for place in found.places])
     runs = worked.usable
@@ -210,8 +202,6 @@ def _screening(worked: Worked, refs: References, comparable: FloatArray) -> Iter
 
 _OF_RESULTS = {
     "Grubbs": "the result furthest from the mean, in standard deviations",
-    "Grubbs, two highest": "share of the sum of squares left without the two highest results (small: they stand out)",
-    "Grubbs, two lowest": "share of the sum of squares left without the two lowest results (small: they stand out)",
     "Dixon": "gap between the outermost result and the next, as a share of the range",
     "Cochran": "largest variance of one student's runs, as a share of all (runs a student: the commonest number)",
 }
