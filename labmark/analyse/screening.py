@@ -27,23 +27,22 @@ MOST_FOR_DIXON = 30
 
 
 class Screening(NamedTuple):
-    """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
+    """Outcome of one test."""
 
     test: str
     """"Grubbs", "Dixon" or "Cochran"."""
     n: int
     """Values (Cochran: students) looked at."""
+    runs: int | None
+    """Cochran: runs a student, the commonest number where they differ; else None."""
     statistic: float
     critical: float
     alpha: float
     sides: int
     beyond: bool
     """True means that something stands out."""
-    places: tuple[int, ...]
-    names: tuple[Any, ...] = ()
-    """Cochran: the student; else empty."""
-    runs: int | None = None
-    """Cochran: runs a student, the commonest number where they differ."""
+    who: Any
+    """What was looked at: the place of a value in the array that was given (Cochran: the student's label)."""
 
 
 class Mandel(NamedTuple):
@@ -78,7 +77,7 @@ def grubbs(values: ArrayLike) -> Screening | None:
     reach = np.abs(array - array.mean()) / sd
     which = int(np.argmax(reach))
     g, limit = float(reach[which]), critical.grubbs(array.size, ALPHA)
-    return Screening("Grubbs", array.size, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
+    return Screening("Grubbs", array.size, None, g, limit, ALPHA, 2, g > limit, int(place[which]))
 
 
 def dixon(values: ArrayLike) -> Screening | None:
@@ -95,7 +94,7 @@ def dixon(values: ArrayLike) -> Screening | None:
     q = max(low, high) / float(ordered[-1] - ordered[0])
     limit = critical.dixon(array.size, ALPHA)
     which = order[-1] if high >= low else order[0]
-    return Screening("Dixon", array.size, q, limit, ALPHA, 2, q > limit, (int(place[which]),))
+    return Screening("Dixon", array.size, None, q, limit, ALPHA, 2, q > limit, int(place[which]))
 
 
 def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
@@ -113,8 +112,7 @@ def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
     which = int(np.argmax(variance))
     c = float(variance[which] / variance.sum())
     limit = critical.cochran(place.size, runs, ALPHA)
-    who = int(place[which])
-    return Screening("Cochran", place.size, c, limit, ALPHA, 1, c > limit, (who,), (seen.names[who],), runs)
+    return Screening("Cochran", place.size, runs, c, limit, ALPHA, 1, c > limit, seen.names[int(place[which])])
 
 
 def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:

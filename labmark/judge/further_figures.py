@@ -190,14 +190,12 @@ def _expected_titre(worked: Worked, reference: ReferenceValue | None) -> float |
 
 def _screening(worked: Worked, refs: References, comparable: FloatArray) -> Iterator[Facts]:
     """Yield each test that can be made, with its n, statistic and critical value."""
-    names = [student.name for student in worked.students]
-    for found in (screening.grubbs(comparable), screening.dixon(comparable)):
-        if found is not None:
-            yield _screened(found, _OF_RESULTS[found.test], [names[place] for place in found.places])
     runs = worked.usable
     scatter = screening.cochran(turned(runs.result, refs, runs.student), runs.student)
-    if scatter is not None:
-        yield _screened(scatter, _OF_RESULTS["Cochran"], [names[int(place)] for place in scatter.names])
+    for found in filter(None, (screening.grubbs(comparable), screening.dixon(comparable), scatter)):
+        figures = {"test": found.test, "what": _OF_RESULTS[found.test]} | found._asdict()
+        who = worked.students[int(figures.pop("who"))]
+        yield {**figures, "students": [who.name], "note": NEVER_DECIDES}
 
 
 _OF_RESULTS = {
@@ -205,23 +203,6 @@ _OF_RESULTS = {
     "Dixon": "gap between the outermost result and the next, as a share of the range",
     "Cochran": "largest variance of one student's runs, as a share of all (runs a student: the commonest number)",
 }
-
-
-def _screened(found: screening.Screening, what: str, students: Sequence[str]) -> Facts:
-    return {
-        "test": found.test,
-        "what": what,
-        "n": found.n,
-        "runs": found.runs,
-        "statistic": found.statistic,
-        "critical": found.critical,
-        "alpha": found.alpha,
-        "sides": found.sides,
-        "beyond": found.beyond,
-        "students": list(students),
-        "note": NEVER_DECIDES,
-    }
-
 
 _MANDEL = (
     "h: how far the mean of a student's accurate runs lies from the class, in standard deviations of these means. "
