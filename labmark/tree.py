@@ -86,11 +86,7 @@ def overview(judged: JudgedClass) -> Tree:
     """
     pressing = attention(judged.students)
     students = [
-        {
-            "student": one.student.name,
-            "runs": _labels(place, judged),
-            "attention": pressing.get(place),
-        }
+        {"student": one.student.name, "runs": _labels(place, judged), "attention": pressing.get(place)}
         for place, one in enumerate(judged.students)
     ]
     return _tree(judged, students, pressing, lambda figures: figures.centre)

@@ -413,12 +413,7 @@ class _Judging:
         return Held(result, reference.exact if fair is None else fraction(fair), decimals)
 
     def _first_right(
-        self,
-        place: int,
-        student: Student,
-        mean: OwnMean | None,
-        sums: Calculation,
-        pipettes: Sequence[Fraction] = (),
+        self, place: int, student: Student, mean: OwnMean | None, sums: Calculation, pipettes: Sequence[Fraction] = ()
     ) -> Claimed:
         """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest.
 

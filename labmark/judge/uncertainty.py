@@ -12,13 +12,7 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.budget import BudgetTable, Component, budget_table
-from labmark.analyse.uncertainty import (
-    Repeatability,
-    Titres,
-    scatter,
-    titration_budget,
-    titre_components,
-)
+from labmark.analyse.uncertainty import Repeatability, Titres, scatter, titration_budget, titre_components
 from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.judge.worked import Worked

@@ -21,14 +21,7 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Run, Student
 from labmark.formula import Formula, Input
-from labmark.judge.by_result import (
-    agreeing,
-    inputs_over,
-    is_by_result,
-    results_of,
-    turned,
-    with_results,
-)
+from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, with_results
 from labmark.judge.owned import Numbers, held_against_all, own_numbers
 from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical

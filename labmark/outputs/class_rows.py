@@ -30,10 +30,7 @@ _COUNTS = {
     "absent": "without a reading",
     "results": "students with a result",
 }
-_TITRES = {
-    "expected titre": "titre that the reference value would give",
-    "mean titre": "mean of the mean titres",
-}
+_TITRES = {"expected titre": "titre that the reference value would give", "mean titre": "mean of the mean titres"}
 _RESULTS = ("mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd", "sigma")
 _FURTHER = {"median": False, "made": False, "robust_mean_uncertainty": False, "repeatability_of_titre": True}
 """Key of a further figure -> whether it is a titre's."""

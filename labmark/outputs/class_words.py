@@ -8,27 +8,15 @@ from typing import Any
 FIGURES: dict[str, tuple[str, str]] = {
     "robust_mean": ("robust mean", "centre of all results, far ones with less weight (Algorithm A)"),
     "robust_sd": ("robust standard deviation", "spread of the results, in which a few far out hardly count"),
-    "repeatability_sd": (
-        "repeatability standard deviation",
-        "spread of one student's own runs, pooled (ISO 5725-2)",
-    ),
-    "reproducibility_sd": (
-        "reproducibility standard deviation",
-        "spread of single runs of all students (ISO 5725-2)",
-    ),
+    "repeatability_sd": ("repeatability standard deviation", "spread of one student's own runs, pooled (ISO 5725-2)"),
+    "reproducibility_sd": ("reproducibility standard deviation", "spread of single runs of all students (ISO 5725-2)"),
     "sigma": ("standard deviation of the scores, σ", "what z is counted in"),
     "mean": ("mean", "plain mean of the results"),
     "sd": ("standard deviation", "plain standard deviation of the results"),
     "median": ("median", "the middle result"),
     "made": ("spread about the median", "1.483 × the median distance from the median"),
-    "robust_mean_uncertainty": (
-        "standard uncertainty of the robust mean",
-        "1.25 s*/√p (ISO 13528:2022, 7.7.3)",
-    ),
-    "repeatability_limit": (
-        "repeatability limit",
-        "two runs of one student differ by less, 95 times in 100 (2.8 s_r)",
-    ),
+    "robust_mean_uncertainty": ("standard uncertainty of the robust mean", "1.25 s*/√p (ISO 13528:2022, 7.7.3)"),
+    "repeatability_limit": ("repeatability limit", "two runs of one student differ by less, 95 times in 100 (2.8 s_r)"),
     "reproducibility_limit": ("reproducibility limit", "single runs of two students differ by less (2.8 s_R)"),
     "repeatability_of_titre": (
         "repeatability of a titre",
@@ -36,10 +24,7 @@ FIGURES: dict[str, tuple[str, str]] = {
     ),
     "shift": ("robust mean", "robust mean of all results, each against its own reference"),
     "between_students_sd": ("spread between students", "of one class, beyond that of their runs"),
-    "between_classes_sd": (
-        "spread between classes",
-        "beyond what students and runs explain (ISO 5725-2, nested)",
-    ),
+    "between_classes_sd": ("spread between classes", "beyond what students and runs explain (ISO 5725-2, nested)"),
 }
 """Key of a figure -> its name, what it is."""
 MUCH_MORE = 10
