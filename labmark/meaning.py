@@ -18,7 +18,7 @@ from labmark.analyse.standardisation import standard_dof, standardisation_tree, 
 from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
-from labmark.judge import other_titres, several
+from labmark.judge import other_titres
 from labmark.judge.owned import MAY_BE_NOTHING
 from labmark.judge.references import reachable
 from labmark.judge.uncertainty import Behind, budgets, school_percents, without_shared
@@ -53,7 +53,7 @@ def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
         part, formula, titre = example.practical, example.formula, example.titre
         own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in example.own)
         working, before = f"a titre of {titre} cm³{own}", ""
-        if part.series is not None:
+        if part.series.several:
             name = part.series.result or part.unknown.shown
             working, before = f"{name}, titre {titre} cm³ ({part.series.name})", f"{name}: "
         means[f"Working for {working}"] = [*_working(part, formula, titre)]
@@ -130,7 +130,7 @@ def expected_titres(practical: Practical) -> dict[str, Decimal]:
     if any(practical.own[key].default is None for key in practical.own.keys() & needed):
         return {}
     if practical.parts:
-        names, found = several.series_of(practical.parts[0]).names, titres_of(practical)
+        names, found = practical.parts[0].series.names, titres_of(practical)
         return {names[at]: round_fraction(titre, 2) for at, titre in found.items() if titre is not None}
     titres = {name: formula_of(practical).curve.titre(value) for name, value in references_of(practical).items()}
     return {name: round_fraction(titre, 2) for name, titre in titres.items() if titre is not None}
@@ -216,7 +216,7 @@ def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Dec
     given = {TITRE: np.array([float(titre)])}
     table, reach = uncertainty_at(practical, formula, titre)
     of = "titre"
-    if practical.series is not None and practical.series.others(practical.unknown):
+    if practical.series.others(practical.unknown):
         # Bands in per cent are then of the result, not of one titre.
         slope = abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
         reach, of = reach * slope / abs(float(table.value[0])) * float(titre), "result"
@@ -291,21 +291,21 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
     made = []
     for part in asked_for(practical):
         formula = other_titres.beside_known(formula_of(part), part, known)
-        titre = known.get(several.series_of(part).place, _most(part, formula) / 2)
+        titre = known.get(part.series.place, _most(part, formula) / 2)
         made.append(Example(part, formula, round_fraction(titre, 2), titre, [], None))
     return made
 
 
 def asked_for(practical: Practical) -> list[Practical]:
     """Return the parts of a practical with several titres whose results are asked for."""
-    return [part for part in practical.parts if several.series_of(part).asked]
+    return [part for part in practical.parts if part.series.asked]
 
 
 def titres_of(practical: Practical) -> dict[int, Fraction | None]:
     """Return the titre [cm³] of each endpoint or titration that the references together call for, by its place."""
     references = [_value_of(part) for part in practical.parts]
     titres = other_titres.forward(practical.parts, [formula_of(part) for part in practical.parts], references)
-    return {several.series_of(part).place: titre for part, titre in zip(practical.parts, titres, strict=True)}
+    return {part.series.place: titre for part, titre in zip(practical.parts, titres, strict=True)}
 
 
 def _value_of(part: Practical) -> ReferenceValue | None:
@@ -316,11 +316,11 @@ def _value_of(part: Practical) -> ReferenceValue | None:
 def _expected_of_several(practical: Practical) -> Iterator[str]:
     """Yield what the class is held against, and the titres that it calls for."""
     titres, capacity = titres_of(practical), practical.file.burette.capacity
-    series = several.series_of(practical.parts[0])
+    series = practical.parts[0].series
     for part in practical.parts:
         value = _value_of(part)
         if value is not None:
-            name = several.series_of(part).result or part.unknown.shown
+            name = part.series.result or part.unknown.shown
             yield f"reference of {name}: {value.value:g} {shown_unit(part.unit)}".rstrip()
     total, same_for_all = Fraction(0), bool(expected_titres(practical))
     for place, name in enumerate(series.names):

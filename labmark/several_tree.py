@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from labmark.judge.several import labelled, series_of
+from labmark.judge.several import labelled
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
 from labmark.records import OF_AN_ENDPOINT, filled_between
@@ -154,10 +154,10 @@ def reference_tree(reference: Tree | None, parts: Sequence[tuple[Series, Tree | 
 def derived_tree(derived: Tree, practical: Practical, expected: Sequence[Fraction | None]) -> Tree:
     """Return what was derived from the practical: each titre with what it finds and what is expected of it, and the
     titres that each result rests on. `expected` are the titres [cm³] of its parts."""
-    series, file = series_of(practical), practical.file
+    series, file = practical.series, practical.file
     finds = [{unknown.name: float(number) for unknown, number in line} for line in series.lines]
     each = [", ".join(one.shown for one in equations_of(given)) for given in file.endpoints or file.titrations]
-    places = {series_of(part).place: titre for part, titre in zip(practical.parts, expected, strict=True)}
+    places = {part.series.place: titre for part, titre in zip(practical.parts, expected, strict=True)}
     titres = [places.get(place) for place in range(len(series.names))]
     return {
         **derived,
@@ -175,7 +175,7 @@ def derived_tree(derived: Tree, practical: Practical, expected: Sequence[Fractio
 def _rests_on(practical: Practical) -> Iterator[tuple[str, list[str]]]:
     """Yield each result (by its unknown where there is one result) with the names of the titres behind it."""
     for part in practical.parts:
-        series = series_of(part)
+        series = part.series
         if series.asked:
             places = sorted({series.place, *series.others(part.unknown)})
             yield series.result or part.unknown.name, [series.names[place] for place in places]

@@ -23,7 +23,7 @@ from labmark.judge.feedback import summary_of_several, why_run, words_for
 from labmark.judge.looked_for import looked_for
 from labmark.judge.other_titres import forward
 from labmark.judge.scores import percent_error, printed
-from labmark.judge.several import labelled, series_of
+from labmark.judge.several import labelled
 from labmark.practical import Practical
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
@@ -73,9 +73,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
 
 def _with_parts(place: int, tree: Tree, judged: JudgedClass) -> Tree:
     """Return the tree of a student with what each of several titres says."""
-    each = [
-        (series_of(part.practical), _student(place, part.students[place], part, None, None)) for part in judged.parts
-    ]
+    each = [(part.practical.series, _student(place, part.students[place], part, None, None)) for part in judged.parts]
     return several_tree.student_tree(tree, each)
 
 
@@ -95,13 +93,13 @@ def overview(judged: JudgedClass) -> Tree:
 def _labels(place: int, judged: JudgedClass) -> list[str]:
     if not judged.parts:
         return [run.label for run in judged.students[place].student.runs]
-    each = ((series_of(part.practical), part.students[place].student.runs) for part in judged.parts)
+    each = ((part.practical.series, part.students[place].student.runs) for part in judged.parts)
     return [*dict.fromkeys(labelled(run.label, series) for series, runs in each for run in runs)]
 
 
 def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
-    parts, of = judged.parts, [series_of(part.practical) for part in judged.parts]
+    parts, of = judged.parts, [part.practical.series for part in judged.parts]
     alike = _expect_alike(judged.practical)
     expected = forward(
         judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]

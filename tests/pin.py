@@ -19,7 +19,6 @@ from math import isclose
 from pathlib import Path
 from typing import Any
 
-from labmark.judge.several import series_of
 from labmark.judge.stages import judge
 from labmark.outputs.data import results_text
 from labmark.outputs.table import marks_csv
@@ -70,7 +69,7 @@ def _several_titres(text: str) -> Any:
     made = practical_from_toml(text)
     expected = _tree([student("none", [])], text)["practical"]["derived"]["expected_titres"]
     centres = {name: float(titre) for name, titre in expected.items()}
-    endpoints_of_a_run = series_of(made.parts[0]).endpoints
+    endpoints_of_a_run = made.parts[0].series.endpoints
     rng = random.Random(1)
     runs = [[*_runs(centres, endpoints_of_a_run, rng)] for _ in WRONG_BY]
     bare = _tree([student(f"S{place}", each) for place, each in enumerate(runs)], text)

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.judge import other_titres, several
+from labmark.judge import other_titres
 from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
 from labmark.judge.together import is_echo
@@ -27,7 +27,7 @@ NAMES = ("phenolphthalein", "methyl orange")
 
 
 def part(text: str, result: str):
-    return next(one for one in practical_from_toml(text).parts if several.series_of(one).result == result)
+    return next(one for one in practical_from_toml(text).parts if one.series.result == result)
 
 
 def value(one, titre: str, **others: str) -> float:
@@ -149,7 +149,7 @@ of = "HC2O4^-"
     # a = 0.0200, b = 0.0300 mol/dm³: NaOH 25.0 × 0.0700 ÷ 0.1000 = 17.50 cm³, KMnO4 25.0 × 0.0500 × 0.4 ÷ 0.0200 = 25.00.
     assert value(part(text, "acid"), "17.50", **{"titre.2": "25.00"}) == pytest.approx(0.0200)
     salt = part(text, "salt")
-    others = {f"titre.{place + 1}" for place in several.series_of(salt).others(salt.unknown)}
+    others = {f"titre.{place + 1}" for place in salt.series.others(salt.unknown)}
     assert value(salt, "25.00", **dict.fromkeys(others, "17.50")) == pytest.approx(0.0300)
 
 

@@ -23,7 +23,6 @@ from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
 from labmark.judge.case import sum_for
 from labmark.judge.scores import printed
-from labmark.judge.several import series_of
 from labmark.practical import Practical
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
@@ -268,7 +267,7 @@ def _basis_of_results(student: Student) -> tuple[str, str]:
 
 def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
     """Return what each titre of a student is and what each result, by name; each part with the student judged on it."""
-    each = [(series_of(part), part, one) for part, one in parts]
+    each = [(part.series, part, one) for part, one in parts]
     titres = sorted((of for of in each if of[0].reads), key=lambda of: of[0].place)
     judged = [one for *_, one in titres]
     if judged[0].student.absent or all(one.student.mean is None for one in judged):

@@ -17,7 +17,6 @@ from labmark.diagnose.working_means import means_of
 from labmark.facts import Student, cm3
 from labmark.figures import mean_shown
 from labmark.formula import Formula, Input
-from labmark.judge.several import series_of
 from labmark.judge.worked import NO_OTHERS, Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
@@ -28,7 +27,7 @@ from labmark.volumes import both_roundings
 
 def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     """Return the other titres that a part's result rests on; `worked` are the classes by place of the series."""
-    series = series_of(part)
+    series = part.series
     places = series.others(part.unknown)
     if not places:
         return NO_OTHERS
@@ -66,8 +65,8 @@ def _of_labels(places: Sequence[int], students: Sequence[Student]) -> dict[str, 
 
 def beside_known(formula: Formula, part: Practical, titres: Mapping[int, Fraction]) -> Formula:
     """Return a part's formula with other titres [cm³] in it, by place of the series; 0 where one is not known."""
-    others = series_of(part).others(part.unknown)
-    return formula.given([_input(place, titres.get(place, Fraction(0)), series_of(part)) for place in others])
+    others = part.series.others(part.unknown)
+    return formula.given([_input(place, titres.get(place, Fraction(0)), part.series) for place in others])
 
 
 def _input(place: int, value: Fraction, series: Series | None = None) -> Input:
@@ -79,7 +78,7 @@ def _means(part: Practical, places: Sequence[int], students: Sequence[Student]) 
     for place, student in zip(places, students, strict=True):
         mean = student.mean if student.mean is not None or student.own_mean is None else Fraction(student.own_mean)
         if mean is not None:
-            yield _input(place, mean, series_of(part))
+            yield _input(place, mean, part.series)
 
 
 def _also(places: Sequence[int], students: Sequence[Student]) -> Iterator[tuple[Input, ...]]:
@@ -121,7 +120,7 @@ def forward(
     """
     amounts: dict[Species, tuple[Fraction, Formula]] = {}
     for part, formula, reference in zip(parts, formulas, references, strict=True):
-        series = series_of(part)
+        series = part.series
         titre = None if reference is None else beside_known(formula, part, {}).curve.titre(reference.exact)
         if titre is not None:
             net = titre - _value(formula, BLANK_TITRE, 0)
@@ -136,7 +135,7 @@ def _titre_at(
     part: Practical, formula: Formula, amounts: Mapping[Species, tuple[Fraction, Formula]]
 ) -> Fraction | None:
     """Return what all unknowns that a series finds take there; None where one of them is not known."""
-    uses = series_of(part).lines[series_of(part).place]
+    uses = part.series.lines[part.series.place]
     if any(unknown not in amounts for unknown, _ in uses):
         return None
     taken = Fraction(0)

@@ -165,7 +165,7 @@ def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | 
     criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
     if criterion is None or reference is None:
         return []
-    of_result = practical.series is not None and bool(practical.series.others(practical.unknown))
+    of_result = bool(practical.series.others(practical.unknown))
     made = []
     for band in criterion.bands:
         within = Fraction(band.within)

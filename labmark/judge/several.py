@@ -27,23 +27,17 @@ Seen = tuple[Student, tuple[Finding, ...]]
 """A student as a part sees them, and what is said of that."""
 
 
-def series_of(part: Practical) -> Series:
-    """Return which titre a part of a practical is about."""
-    assert part.series is not None
-    return part.series
-
-
 def titrations(practical: Practical) -> dict[str, Practical]:
     """Return the part of each titration by its name, which is empty where there is one; none of several endpoints."""
     if not practical.parts:
         return {"": practical}
-    return {series_of(part).name: part for part in practical.parts if not series_of(part).endpoints}
+    return {part.series.name: part for part in practical.parts if not part.series.endpoints}
 
 
 def check_runs(sheet: ClassSheet, part: Practical) -> None:
     """Raise InputError where runs of several titrations have numbers of their own: no two of them belong together."""
     owning = [run.inputs for one in sheet.students for run in one.runs if run.inputs]
-    if owning and not series_of(part).endpoints:
+    if owning and not part.series.endpoints:
         key, own = next(iter(owning[0].items()))
         name, _, cell = own.cells[0].rpartition("!") if own.cells else ("", "", "")
         what = f"runs of several titrations have a number of their own ({key}), and no two runs belong together"
@@ -55,7 +49,7 @@ def check_runs(sheet: ClassSheet, part: Practical) -> None:
 
 def sheet_of(sheet: ClassSheet, part: Practical) -> ClassSheet:
     """Return the class with the runs, the mean and the result that a part is about."""
-    series = series_of(part)
+    series = part.series
     return replace(sheet, students=tuple(_with_own(_of_series(one, series), series) for one in sheet.students))
 
 
@@ -205,7 +199,7 @@ def _with_mean_of(one: Student, other: Student) -> Student:
 
 def counted_on(worked: Worked, part: Practical, alone: Mapping[int, Worked]) -> Worked:
     """Return a class whose titres and means of a later endpoint count from the one before; `alone` is by place."""
-    series = series_of(part)
+    series = part.series
     if not series.endpoints:
         return worked
     students = tuple(replace(one, ticks_shared=True) for one in worked.students)

@@ -78,8 +78,8 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     several.check_runs(sheet, parts[0])
     sheets = [several.sheet_of(sheet, part) for part in parts]
     alone: dict[int, Worked] = {}
-    for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: several.series_of(pair[1]).place):
-        alone[several.series_of(part).place] = several.counted_on(work_out(own, part), part, alone)
+    for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: pair[1].series.place):
+        alone[part.series.place] = several.counted_on(work_out(own, part), part, alone)
     made = [_prepared(own, part, other_titres.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
     formulas = zip(*(one.worked.formulas for one in made), strict=True)
     held = zip(*(one.refs.each for one in made), strict=True)
@@ -97,7 +97,7 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
     """Return parts in which results that two of them have the wrong way round are judged where they belong."""
     found: list[dict[int, several.Seen]] = [{} for _ in parts]
-    named = [place for place, one in enumerate(parts) if several.series_of(one.practical).result]
+    named = [place for place, one in enumerate(parts) if one.practical.series.result]
     for first, second in combinations(named, 2):
         for student, seen in _crossed(parts[first], parts[second]):
             found[first][student], found[second][student] = seen
@@ -106,7 +106,7 @@ def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
 
 def _crossed(one: _Judging, other: _Judging) -> Iterator[tuple[int, tuple[several.Seen, several.Seen]]]:
     """Yield the place of each student whose results are wrong, and right the other way round, as both then see them."""
-    names = [several.series_of(each.practical).result for each in (one, other)]
+    names = [each.practical.series.result for each in (one, other)]
     for place, (own, own_other) in enumerate(zip(one.worked.students, other.worked.students, strict=True)):
         # Nearly everybody is done with at the first result.
         if one.follows(place, own) is False and other.follows(place, own_other) is False:

@@ -15,7 +15,7 @@ from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
 from labmark.judge.marks import as_number, cost_of, costing, grade_of, named_slips
-from labmark.judge.several import by_endpoint, crossed_means, headed, labelled, series_of
+from labmark.judge.several import by_endpoint, crossed_means, headed, labelled
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
 from labmark.practical.several import Series
@@ -57,7 +57,7 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
 
 def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> Assessed:
     """Return a student with the findings of all parts and the marks of the whole scheme."""
-    of = [(series_of(part.practical), part.students[place]) for part in parts]
+    of = [(part.practical.series, part.students[place]) for part in parts]
     each = [one for _, one in of]
     one = replace(
         each[0],
@@ -156,9 +156,9 @@ def _said(finding: Finding, series: Series) -> Finding:
 
 def _of_class(parts: Sequence[JudgedClass]) -> Iterator[Finding]:
     """Yield what is found of the class, each saying of which result; of a titre that gives none nothing is said."""
-    several = sum(series_of(part.practical).asked for part in parts) > 1
+    several = sum(part.practical.series.asked for part in parts) > 1
     for part in parts:
-        series = series_of(part.practical)
+        series = part.practical.series
         for finding in part.figures.findings:
             if finding.finding == "common-fault" or not series.asked:
                 continue

@@ -50,10 +50,9 @@ def budgets(behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray) -
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
     titre = _titres(behind, slopes[TITRE], runs)
-    series = behind.practical.series
-    others = [] if series is None else [*_beside(behind, series, given, runs, slopes)]
-    if series is not None and others:
-        titre = titre._replace(**_shared_readings(series, slopes))
+    others = [*_beside(behind, given, runs, slopes)]
+    if others:
+        titre = titre._replace(**_shared_readings(behind.practical.series, slopes))
     return titration_budget(formula.results(given), titre, [*others, *_of_inputs(formula, slopes)])
 
 
@@ -113,12 +112,13 @@ def _titres(behind: Behind, slope: FloatArray, runs: FloatArray, name: str = "")
 
 
 def _beside(
-    behind: Behind, series: Series, given: Mapping[str, FloatArray], runs: FloatArray, slopes: Mapping[str, Any]
+    behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray, slopes: Mapping[str, Any]
 ) -> Iterator[Component]:
     """Yield the lines of the other titres that a result rests on.
 
     Endpoints of one run scatter together, and that stands in the repeatability of the result's own titre.
     """
+    series = behind.practical.series
     for place in series.others(behind.practical.unknown):
         name = series.titre(place)
         repeatability, of = behind.others.get(name, (None, runs))

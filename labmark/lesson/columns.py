@@ -144,7 +144,7 @@ def _claims(practical: Practical, several: Several) -> Iterator[Column]:
         of = f" of {name}" if name else ""
         yield Column(f"Mean titre {name}".strip(), "titre", f"Mean of the titres{of} that you used, in cm³.")
     for part in asked_for(practical) or [practical]:
-        figures, name = part.file.result.significant_figures, part.series.result if part.series is not None else ""
+        figures, name = part.file.result.significant_figures, part.series.result
         what = f"Your result: {asked(part)}, to {figures} significant figures."
         yield Column(f"Result {name}".strip(), "result", what)
 

@@ -115,7 +115,7 @@ def _out_of_range(practical: Practical) -> Iterator[str]:
 
 def _finer(example: Example) -> Iterator[str]:
     practical, titre = example.practical, example.titre
-    if practical.series is not None and practical.series.others(practical.unknown):
+    if practical.series.others(practical.unknown):
         return  # its bands are of the result, which rests on other titres too
     reach = uncertainty_at(practical, example.formula, titre)[1]
     for criterion, finer, own, unit in finer_bands(practical, float(titre), reach):

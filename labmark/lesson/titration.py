@@ -111,9 +111,9 @@ def curves_to_endpoints(practical: Practical) -> tuple[list[Curve], list[Acid]]:
     part, titres = practical.parts[0], titres_of(practical)
     series, titrant = part.series, acid_of(part.known, practical)
     volumes = [float(titre) for _, titre in sorted(titres.items()) if titre is not None]
-    found = [acid_of(each.unknown, practical) for each in series.found] if series and series.endpoints else []
+    found = [acid_of(each.unknown, practical) for each in series.found] if series.endpoints else []
     acids = [each for each in found if each is not None]
-    if series is None or titrant is None or not (len(acids) == len(volumes) == len(series.names)):
+    if titrant is None or not (len(acids) == len(volumes) == len(series.names)):
         return [], []
     uses = [[float(dict(line).get(each.unknown, 0)) for each in series.found] for line in series.lines]
     strength, volume = float(part.known_concentration), float(practical.file.flask.aliquot or DISSOLVED_IN)

@@ -77,7 +77,7 @@ def _of_several(practical: Practical) -> Iterator[tuple[Species, Fraction | None
         yield part.known, part.known_concentration
         sought = parse_formula(part.expressed.formula)
         dissolved = not sought.charge and len(sought.atoms) > 1 and part.unknown != sought
-        if part.series is not None and part.series.asked and dissolved:
+        if part.series.asked and dissolved:
             yield sought, None
 
 

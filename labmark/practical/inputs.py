@@ -45,17 +45,16 @@ def measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
         yield from _flask(f"{name}.made_up_to", dilution.made_up_to, dilution, "volumetric flask of the dilution", law)
     if given.sample is not None:
         yield from _of_weighing(given.sample, law)
-    if practical.series is not None:
-        yield from _of_others(practical, practical.series, law)
+    yield from _of_others(practical, law)
 
 
-def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input]:
+def _of_others(practical: Practical, law: str) -> Iterator[Input]:
     """Yield the titres that a result rests on beside its own, and what was measured for them alone.
 
     A titre has no value before a student's stands there; nothing stands for it.
     """
-    for place in series.others(practical.unknown):
-        part, where = part_of(practical, place), where_in(series, place)
+    for place in practical.series.others(practical.unknown):
+        part, where = part_of(practical, place), where_in(practical.series, place)
         yield Input(other_titre(place), "titre", Fraction(0), "cm3", words=f"mean titre {where}")
         own = [
             *_stated(shared_name(practical, place, "burette.concentration"), part.burette, f"{STANDARD} {where}"),
@@ -131,8 +130,8 @@ def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = 
 
 def numbers(practical: Practical) -> Iterator[Input]:
     """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
-    if practical.series is not None:
-        yield from _links(practical, practical.series, practical.series.of(practical.unknown), "")
+    if practical.series.several:
+        yield from _links(practical.series, practical.series.of(practical.unknown), "")
     yield _formula_mass("molar_mass", practical.expressed.mass, "formula mass", practical.expressed.atoms)
     if practical.weighed_standard:
         known = practical.known.atoms
@@ -147,14 +146,14 @@ def numbers(practical: Practical) -> Iterator[Input]:
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
 
 
-def _links(practical: Practical, series: Series, found: Found, after: str) -> Iterator[Input]:
+def _links(series: Series, found: Found, after: str) -> Iterator[Input]:
     """Yield how much titrant what is taken off took in another titration, for one that it took there."""
     for number, (of, share) in enumerate(found.less, start=1):
         own = f"{after}.{number}"
         other = None if isinstance(of, int) else series.of(of)
         yield Input(f"link{own}", "ratio", share if other is None else share / other.titrant)
         if other is not None:
-            yield from _links(practical, series, other, own)
+            yield from _links(series, other, own)
 
 
 def _plain_numbers(given: PracticalFile) -> Iterator[Input]:
@@ -206,9 +205,7 @@ def where_in(series: Series, place: int) -> str:
 
 def part_of(practical: Practical, place: int) -> PracticalFile | Titration:
     """Return what holds burette, flask and blank of one of several titres."""
-    series = practical.series
-    assert series is not None
-    return series.titrations[place] if series.titrations else practical.file
+    return practical.series.titrations[place] if practical.series.titrations else practical.file
 
 
 def shared_name(practical: Practical, place: int, key: str) -> str:

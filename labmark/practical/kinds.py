@@ -74,7 +74,7 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
 
 def _to_amount(practical: Practical) -> Iterator[Step]:
     """Yield the steps from the titre to the amount of the unknown."""
-    if practical.series is not None:
+    if practical.series.several:
         return _of_several(practical, practical.series)
     return _direct(practical) if practical.back is None else _back(practical, practical.back)
 
@@ -83,7 +83,7 @@ def _held_in(practical: Practical) -> tuple[str, str]:
     """Return the name of the volume that held that amount, and what it is called."""
     if practical.back is not None:
         return ("sample.volume", "sample") if practical.back.whole else ("flask.aliquot", "solution pipetted")
-    in_burette = practical.series is None and practical.unknown_in == "burette"
+    in_burette = not practical.series.several and practical.unknown_in == "burette"
     return (_net(practical), "burette") if in_burette else ("flask.aliquot", "flask")
 
 

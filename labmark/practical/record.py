@@ -14,7 +14,7 @@ from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import BLANK_TITRE, ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
-from labmark.practical.several import Series
+from labmark.practical.several import ONLY, Series
 from labmark.practical.standardised import Standardised
 
 
@@ -58,8 +58,8 @@ class Practical:
     """Key -> where a number stands that belongs to a student, a run or a group; `file` has one that stands for it."""
     parsed: PracticalFile | None = None
     """The file before what follows from it was filled in."""
-    series: Series | None = None
-    """Which of several titres this is about, where there are several."""
+    series: Series = ONLY
+    """Which titre this is about."""
     parts: tuple[Practical, ...] = ()
     """With several titres: the practical of each result, and of each unknown that is only worked out on the way."""
 
@@ -100,7 +100,7 @@ class Practical:
     @property
     def equations(self) -> tuple[Equation, ...]:
         """Return the reactions one after the other, from the sample to the titrant."""
-        if self.series is not None:
+        if self.series.several:
             return self.series.equations
         given = (self.equation,) if self.back is None else (self.back.equation, self.equation)
         return tuple(part for equation in given for part in equation.parts or (equation,))
@@ -108,13 +108,13 @@ class Practical:
     @property
     def several(self) -> Several:
         """Return the names of endpoints, titrations and results in the class sheet."""
-        if not self.parts or self.series is None:
+        if not self.parts:
             return ONE
         names = self.series.names
         return Several(
             names if self.series.endpoints else (),
             () if self.series.endpoints else names,
-            {part.series.result: part.asked for part in self.parts if part.series is not None and part.series.result},
+            {part.series.result: part.asked for part in self.parts if part.series.result},
         )
 
 

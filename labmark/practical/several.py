@@ -68,6 +68,11 @@ class Series:
         """Return the name of this endpoint or titration."""
         return self.names[self.place]
 
+    @property
+    def several(self) -> bool:
+        """Return whether there are others beside it."""
+        return len(self.names) > 1
+
     def titre(self, place: int) -> str:
         """Return the name of a titre as an input of the formula: this one's, or another's."""
         return "titre" if place == self.place else other_titre(place)
@@ -78,12 +83,18 @@ class Series:
 
     def others(self, unknown: Species) -> tuple[int, ...]:
         """Return the places of the other titres that an unknown rests on."""
+        if not self.several:
+            return ()
         found = self.of(unknown)
         places = {place for of, _ in found.less for place in ((of,) if isinstance(of, int) else self._all(of))}
         return tuple(sorted(places - {found.series}))
 
     def _all(self, unknown: Species) -> tuple[int, ...]:
         return (self.of(unknown).series, *self.others(unknown))
+
+
+ONLY = Series(("",), False, 0, "", True, True, (), ())
+"""The one titre of a practical that has one."""
 
 
 def other_titre(place: int) -> str:
