@@ -10,12 +10,15 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import reduce
+from operator import getitem
 from pathlib import PurePath
 from typing import Any
 
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
+from labmark.figures import decimals_of
 from labmark.formula import Curve, Formula
 from labmark.judge.attention import attention
 from labmark.judge.classwide import ClassFigures, plain
@@ -141,7 +144,8 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
         if key == BLANK_TITRE and practical.file.blank is not None and practical.file.blank.runs:
             tree["blank"] = {"runs": True}
             continue
-        _put(tree, key.split("."), plain(given.model_dump(exclude_defaults=True)))
+        *path, last = key.split(".")
+        reduce(getitem, path, tree)[last] = plain(given.model_dump(exclude_defaults=True))
     derived = [*cautions_of(practical)]
     tree["unit"] = practical.unit
     tree["cautions"] = [*derived, *practical.file.cautions, *USUAL_CAUTIONS]
@@ -179,13 +183,6 @@ def _back(back: Back, unknown: Species, curve: Curve) -> Tree:
 def _expect_alike(practical: Practical) -> bool:
     """Return whether one reference gives everybody the same titre: with numbers of their own it does not."""
     return not practical.own.keys() - {REFERENCE}
-
-
-def _put(tree: Tree, path: Sequence[str], value: Any) -> None:
-    """Put a value where a dotted key says."""
-    for part in path[:-1]:
-        tree = tree[part]
-    tree[path[-1]] = value
 
 
 def _mole_ratio(equation: Equation, pair: Sequence[Species]) -> Tree:
@@ -258,12 +255,15 @@ def _person(student: Student) -> Tree:
 
 def _readings(student: Student, shown_too: Shown, sheet: ClassSheet, place: int) -> Tree:
     """Return what a student recorded, and what of it goes into the mean."""
-    by_result = student.agreement is not None
+    by_result, likely = student.agreement is not None, shown_too.likely
+    runs = [
+        _run(
+            run, "rough" if run.rough else "accurate", why_run(student, at), likely.get(run.label), by_result=by_result
+        )
+        for at, run in enumerate(student.runs)
+    ]
     return {
-        "runs": [
-            *(_run(student, each, shown_too.likely) for each in range(len(student.runs))),
-            *map(_blank_run, student.blanks),
-        ],
+        "runs": [*runs, *(_run(run, "blank", "a blank: it is taken from the titres") for run in student.blanks)],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
         "sets": [[student.runs[run].label for run in group] for group in _sets(student)],
@@ -330,47 +330,23 @@ def _input(owned: Owned) -> Tree:
 
 def mean_text(mean: Fraction | None) -> Decimal | None:
     """Return a mean titre as a decimal number: two decimals, or up to four where the second does not end it."""
-    if mean is None:
-        return None
-    for decimals in (2, 3):
-        if not 10**decimals % mean.denominator:
-            return round_fraction(mean, decimals)
-    return round_fraction(mean, 4)
+    return None if mean is None else round_fraction(mean, min(max(decimals_of(mean), 2), 4))
 
 
-def _blank_run(run: Run) -> Tree:
-    volumes = (run.initial, run.final, run.titre, run.written)
-    initial, final, titre, written = (None if each is None else shown(each, 2) for each in volumes)
+def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_result: bool = False) -> Tree:
     return {
         "label": run.label,
-        "kind": "blank",
-        "initial": initial,
-        "final": final,
-        "titre": titre,
-        "claimed_titre": written,
-        "used": False,
-        "claimed_used": None,
-        "cells": run.cells,
-        "why": "a blank: it is taken from the titres",
-        "likely": None,
-    }
-
-
-def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
-    run = student.runs[place]
-    return {
-        "label": run.label,
-        "kind": "rough" if run.rough else "accurate",
+        "kind": kind,
         "initial": _reading(run, "initial"),
         "final": _reading(run, "final"),
         "titre": None if run.titre is None else shown(run.titre),
         "claimed_titre": None if run.written is None else shown(run.written - run.net, run.written_decimals),
         "used": run.in_mean,
-        **({} if student.agreement is None else _of_run(run)),
-        "claimed_used": run.ticked,
+        **(_of_run(run) if by_result else {}),
+        "claimed_used": None if kind == "blank" else run.ticked,
         "cells": run.cells,
-        "why": why_run(student, place),
-        "likely": likely.get(run.label),
+        "why": why,
+        "likely": likely,
     }
 
 

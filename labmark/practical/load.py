@@ -19,6 +19,8 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from functools import reduce
+from operator import getitem
 from typing import Any, get_type_hints
 
 from pydantic import TypeAdapter, ValidationError
@@ -141,10 +143,7 @@ def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practica
     table = parsed.model_dump(by_alias=True, exclude=set() if "marks" in parsed.model_fields_set else {"marks"})
     for key, number in numbers.items():
         *path, last = key.split(".")
-        inner = table
-        for part in path:
-            inner = inner[part]
-        inner[last] = number
+        reduce(getitem, path, table)[last] = number
     return _with_own(fit_together(PracticalFile.model_validate(table), "", {}, ""), practical.own)
 
 
