@@ -110,10 +110,8 @@ def _sentence(combined: float, result: float, reference: ReferenceValue, practic
     unit, (whose, by) = practical.unit, _HELD[reference.source]
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
-    reach, size = (
-        difference_shown(f"± {significant(fraction(combined), 2):f}", unit),
-        difference_shown(f"{off:f}", unit),
-    )
+    reach = difference_shown(f"± {significant(fraction(combined), 2):f}", unit)
+    size = difference_shown(f"{off:f}", unit)
     exact = "" if reference.standard_uncertainty else " No uncertainty is stated for the reference: it counts as exact."
     if not inside:
         return (
