@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers, plots
-from labmark.outputs.class_words import FIGURES
+from labmark.outputs.class_words import figure_rows
 from labmark.outputs.each import reference_test, statistics
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
     further, test = statistics(tree), reference_test(tree)
     return {
         "bottles": further.get("by_reference") or [],
-        "relative": relative_figures(further.get("relative")),
+        "relative": relative_figures(further.get("relative") or {}),
         "standard": further.get("standardisation"),
         "checks": test.get("checks") or [],
         "technique": technique(test),
@@ -82,23 +82,16 @@ def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
     return [(one, numbers.percent(away)) for one, away in found]
 
 
-def relative_figures(relative: Tree | None) -> list[tuple[str, str, str]]:
+def relative_figures(relative: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of a class whose bottles have references of their own."""
-    rows = []
-    for key in RELATIVE:
-        (name, meaning), value = FIGURES[key], (relative or {}).get(key)
-        if value is not None:
-            shown = numbers.percent(value, 2) if key == "shift" else f"{numbers.uncertainty(value)} %"
-            rows.append((name, shown, meaning))
-    return rows
+
+    def shown(key: str, value: float) -> str:
+        return numbers.percent(value, 2) if key == "shift" else f"{numbers.uncertainty(value)} %"
+
+    return figure_rows(relative, RELATIVE, shown)
 
 
 def more_figures(further: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of the figures beside the usual ones."""
     there = further | (further.get("precision") or {})
-    rows = []
-    for key in FURTHER:
-        (name, meaning), value = FIGURES[key], there.get(key)
-        if value is not None:
-            rows.append((name, numbers.significant(value, 5 if key == "median" else 2), meaning))
-    return rows
+    return figure_rows(there, FURTHER, lambda key, value: numbers.significant(value, 5 if key == "median" else 2))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 FIGURES: dict[str, tuple[str, str]] = {
@@ -40,3 +40,11 @@ def named(key: str, group: Mapping[str, Any]) -> tuple[str, str]:
     robust = group.get("robust_sd") or 0.0
     by_a_few = key == "reproducibility_sd" and 0 < MUCH_MORE * robust <= (group.get(key) or 0.0)
     return name, BY_A_FEW if by_a_few else meaning
+
+
+def figure_rows(
+    group: Mapping[str, Any], keys: Iterable[str], shown: Callable[[str, Any], str]
+) -> list[tuple[str, str, str]]:
+    """Return rows (name, figure, meaning) of the figures of a class that there are; `shown` sets that of a key."""
+    there = [(key, value) for key in keys if (value := group.get(key)) is not None]
+    return [(name, shown(key, value), meaning) for key, value in there for name, meaning in [named(key, group)]]

@@ -21,7 +21,7 @@ from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.chart import with_dark_variant
 from labmark.outputs.class_view import both_ways, class_view
-from labmark.outputs.class_words import named as figure_named
+from labmark.outputs.class_words import figure_rows
 from labmark.outputs.decision_rows import listed, moderation
 from labmark.outputs.each import (
     class_of_titre,
@@ -312,16 +312,12 @@ def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of the class figures that there are."""
     group = tree["class"]
     spread = group.get("robust_sd") or group.get("sd") or group.get("sigma")
-    decimals = numbers.places(spread, 2) if spread else None
-    rows = []
-    for key in FIGURES:
-        value = group.get(key)
-        if value is not None:
-            exact = key in ("robust_mean", "mean") and decimals is not None
-            figure = numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value)
-            name, meaning = figure_named(key, group)
-            rows.append((name, figure, meaning))
-    return rows
+
+    def shown(key: str, value: float) -> str:
+        exact = key in ("robust_mean", "mean") and spread
+        return numbers.fixed(value, numbers.places(spread, 2)) if exact else numbers.uncertainty(value)
+
+    return figure_rows(group, FIGURES, shown)
 
 
 def faults(tree: Tree) -> list[dict[str, Any]]:
