@@ -197,6 +197,17 @@ def test_a_far_result_is_named_by_every_test_of_results_and_keeps_its_place_in_t
     assert found["results"] == 15
 
 
+def test_two_results_are_tested_together_only_where_none_stands_out_alone():
+    far = titres("27.00", "27.05", "27.00")
+
+    def pairs(*students):
+        screening = tree_of([*scattered(14, spread=0.04), *students])["class"]["statistics"]["screening"]
+        return [each["test"] for each in screening if each["test"].startswith("Grubbs, two")]
+
+    assert pairs(far) == []
+    assert pairs() == ["Grubbs, two highest", "Grubbs, two lowest"]
+
+
 def test_a_scattering_student_is_named_by_cochran_and_by_k():
     students = [*scattered(9, spread=0.03), titres("24.00", "24.90", "24.30")]
     figures = tree_of(students)["class"]["statistics"]

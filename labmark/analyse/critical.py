@@ -2,7 +2,9 @@
 
 Printed tables disagree (one-sided against two-sided, two decimals, misprints); these come from the distributions.
 
-- Grubbs: from Student's t (closed form).
+- Grubbs, single: from Student's t (closed form).
+- Grubbs, two at one end: by recursion. Take the largest value away: what is left is a normal sample of n − 1 again, and
+  how far its own largest lies out does not depend on the one taken away. One integral per value gives the law.
 - Dixon r10: a double integral over the normal law.
 - Cochran, and Mandel's h and k: from F and t (closed form).
 """
@@ -27,6 +29,9 @@ PRECISION = 1e-12
 MOST_STEPS = 200
 """A stop far beyond what any law needs (about 25)."""
 
+MOST_EXACT = 100
+"""Largest n for the tests whose law needs an integral (Dixon, two at one end): far beyond any class."""
+
 
 def grubbs(n: int, alpha: float = 0.05, sides: int = 2) -> float:
     """Return the critical G = |x − mean|/s of one outlier among n ≥ 3.
@@ -39,8 +44,17 @@ def grubbs(n: int, alpha: float = 0.05, sides: int = 2) -> float:
 
 
 @lru_cache(maxsize=256)
+def grubbs_pair(n: int, alpha: float = 0.05, sides: int = 2) -> float:
+    """Return the critical SS(without two)/SS(all) of the two largest (or two smallest) among 4 ≤ n ≤ 100.
+
+    Smaller ratios are the more surprising. Two sides: α/2 for either end, as in ISO 5725-2, Table 5.
+    """
+    return _solve(lambda ratio: _pair_law(n, ratio), alpha / sides)
+
+
+@lru_cache(maxsize=256)
 def dixon(n: int, alpha: float = 0.05) -> float:
-    """Return the critical r10 = gap/range of one outlier at either end (two-sided), n ≥ 3.
+    """Return the critical r10 = gap/range of one outlier at either end (two-sided), 3 ≤ n ≤ 100.
 
     P(r10 > R) at one end = n(n − 1) ∫∫ φ(x) φ(x − v) [Φ(x − Rv) − Φ(x − v)]^(n−2) dv dx, doubled for both ends.
     Doubling is exact where R > 1/2, and on the safe side below. Source: Dixon (1951), Ann. Math. Stat. 22, 68.
@@ -119,3 +133,74 @@ def _dixon_tail(n: int, ratio: float) -> float:
 
     x, v, weight = _dixon_grid(n)
     return float(np.sum(weight * (ndtr(x - ratio * v) - ndtr(x - v)) ** (n - 2)))
+
+
+# Two outliers at one end. g is how many standard deviations a value lies above the mean of its sample of m.
+# Taking it away leaves the share 1 − m g²/(m − 1)² of the sum of squares, with what follows for the rest.
+
+GRID = 3201
+"""Places at which a law is kept between its ends; twice as many change a critical value by less than 1e-6."""
+
+
+def _widest(m: int) -> float:
+    """Return the largest g possible in a sample of m."""
+    return (m - 1) / sqrt(m)
+
+
+def _tail(m: int, g: FloatArray) -> FloatArray:
+    """Return P(one named value lies more than g above the mean), in a sample of m ≥ 3."""
+    from scipy.special import stdtr
+
+    inside = np.clip(g, 0.0, _widest(m) * (1 - 1e-14))
+    t = np.sqrt((m - 2) * m * inside**2 / ((m - 1) ** 2 - m * inside**2))
+    return np.asarray(np.where(g >= _widest(m), 0.0, stdtr(m - 2, -t)), dtype=np.float64)
+
+
+@lru_cache(maxsize=256)
+def _largest_law(m: int) -> tuple[FloatArray, FloatArray]:
+    """Return places g and P(the largest of m lies less than g above the mean)."""
+    # The largest of m is at least this far out: the others can at best all equal it, less one.
+    g = np.linspace(1 / sqrt(m), _widest(m), GRID)
+    if m == 2:
+        # Two values: the larger always lies 1/√2 standard deviations above the mean.
+        return np.array([0.0, 1 / sqrt(2), 1 / sqrt(2)]), np.array([0.0, 0.0, 1.0])
+    middle = (g[1:] + g[:-1]) / 2
+    mass = -m * np.diff(_tail(m, g))
+    steps = mass * _below(m - 1, _rest_at(m, middle))
+    law = np.concatenate(([0.0], np.cumsum(steps)))
+    return g, np.minimum(law / law[-1], 1.0)
+
+
+def _rest_at(m: int, g: FloatArray) -> FloatArray:
+    """Return how far a value at g in m lies above the mean of the m − 1 others, in their standard deviations."""
+    left = np.maximum(1 - m * g**2 / (m - 1) ** 2, 1e-300)
+    return np.asarray(g * _scale(m) / np.sqrt(left), dtype=np.float64)
+
+
+def _g_at(m: int, rest: FloatArray) -> FloatArray:
+    """Return the g in m of a value that lies `rest` standard deviations above the mean of the m − 1 others."""
+    return np.asarray(rest / np.sqrt(_scale(m) ** 2 + m * (rest / (m - 1)) ** 2), dtype=np.float64)
+
+
+def _scale(m: int) -> float:
+    """Return what turns g into a distance from the others' mean, but for what taking the value away leaves."""
+    return m / (m - 1) * sqrt((m - 2) / (m - 1))
+
+
+def _below(m: int, g: FloatArray) -> FloatArray:
+    """Return P(the largest of m lies less than g above the mean)."""
+    places, law = _largest_law(m)
+    return np.asarray(np.interp(g, places, law), dtype=np.float64)
+
+
+def _pair_law(n: int, ratio: float) -> float:
+    """Return P(SS without the two largest/SS of all < ratio)."""
+    places, law = _largest_law(n - 1)
+    second = (places[1:] + places[:-1]) / 2
+    mass = np.diff(law)
+    left = np.maximum(1 - (n - 1) * second**2 / (n - 2) ** 2, 1e-300)
+    # The largest must lie above the second, and far enough out to bring the ratio down.
+    above = _g_at(n, second)
+    share = np.clip(ratio / left, 0.0, 1.0)
+    enough = (n - 1) / sqrt(n) * np.sqrt(1 - share)
+    return float(np.sum(mass * n * _tail(n, np.maximum(above, enough))))

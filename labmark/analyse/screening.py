@@ -22,27 +22,26 @@ from labmark.analyse.precision import cells
 
 ALPHA = 0.05
 """Chance that a clean normal sample is beyond the critical value."""
-MOST_FOR_DIXON = 30
-"""Largest class for Dixon's r10: as far as its published tables go (Rorabacher, 1991; from memory)."""
 
 
 class Screening(NamedTuple):
-    """Outcome of one test."""
+    """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
 
     test: str
-    """"Grubbs", "Dixon" or "Cochran"."""
+    """"Grubbs", "Grubbs, two highest", "Grubbs, two lowest", "Dixon" or "Cochran"."""
     n: int
     """Values (Cochran: students) looked at."""
-    runs: int | None
-    """Cochran: runs a student, the commonest number where they differ; else None."""
     statistic: float
     critical: float
     alpha: float
     sides: int
     beyond: bool
     """True means that something stands out."""
-    who: Any
-    """What was looked at: the place of a value in the array that was given (Cochran: the student's label)."""
+    places: tuple[int, ...]
+    names: tuple[Any, ...] = ()
+    """Cochran: the student; else empty."""
+    runs: int | None = None
+    """Cochran: runs a student, the commonest number where they differ."""
 
 
 class Mandel(NamedTuple):
@@ -77,16 +76,35 @@ def grubbs(values: ArrayLike) -> Screening | None:
     reach = np.abs(array - array.mean()) / sd
     which = int(np.argmax(reach))
     g, limit = float(reach[which]), critical.grubbs(array.size, ALPHA)
-    return Screening("Grubbs", array.size, None, g, limit, ALPHA, 2, g > limit, int(place[which]))
+    return Screening("Grubbs", array.size, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
+
+
+def grubbs_pair(values: ArrayLike, side: str = "upper") -> Screening | None:
+    """Return Grubbs' test for the two highest ("upper") or two lowest values; None for n below 4 or above 100.
+
+    The statistic is the share of the sum of squares that is left without the two: small means that they stand out.
+    Source: ISO 5725-2:1994, 7.3.4.
+    """
+    array, place = _there(values)
+    if not 4 <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+        return None
+    order = np.argsort(array, kind="stable")
+    two = order[-2:] if side == "upper" else order[:2]
+    rest = np.delete(array, two)
+    ratio = float(np.sum((rest - rest.mean()) ** 2) / np.sum((array - array.mean()) ** 2))
+    limit = critical.grubbs_pair(array.size, ALPHA)
+    name = "Grubbs, two highest" if side == "upper" else "Grubbs, two lowest"
+    where = tuple(int(place[i]) for i in two)
+    return Screening(name, array.size, ratio, limit, ALPHA, 2, ratio < limit, where)
 
 
 def dixon(values: ArrayLike) -> Screening | None:
     """Return Dixon's Q (r10): gap to the neighbour over the range, at whichever end it is larger.
 
-    None for fewer than 3 or more than 30 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
+    None for fewer than 3 or more than 100 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
     """
     array, place = _there(values)
-    if not critical.FEWEST <= array.size <= MOST_FOR_DIXON or not _spread(array, float(array.std(ddof=1))):
+    if not critical.FEWEST <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
         return None
     order = np.argsort(array, kind="stable")
     ordered = array[order]
@@ -94,7 +112,7 @@ def dixon(values: ArrayLike) -> Screening | None:
     q = max(low, high) / float(ordered[-1] - ordered[0])
     limit = critical.dixon(array.size, ALPHA)
     which = order[-1] if high >= low else order[0]
-    return Screening("Dixon", array.size, None, q, limit, ALPHA, 2, q > limit, int(place[which]))
+    return Screening("Dixon", array.size, q, limit, ALPHA, 2, q > limit, (int(place[which]),))
 
 
 def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
@@ -112,7 +130,8 @@ def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
     which = int(np.argmax(variance))
     c = float(variance[which] / variance.sum())
     limit = critical.cochran(place.size, runs, ALPHA)
-    return Screening("Cochran", place.size, runs, c, limit, ALPHA, 1, c > limit, seen.names[int(place[which])])
+    who = int(place[which])
+    return Screening("Cochran", place.size, c, limit, ALPHA, 1, c > limit, (who,), (seen.names[who],), runs)
 
 
 def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:
