@@ -35,11 +35,11 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
     """Return the tree of a student, `tree` being that of all parts together."""
     reading = in_order(parts)
     last, by_name = reading[-1][1], {each.name: one for each, one in reading}
-    named = _named(parts)
+    named, asked = _named(parts), {each.result: one for each, one in parts if each.asked}
     return {
         **tree,
         "cells": [*dict.fromkeys(cell for _, one in parts for cell in one["cells"])],
-        "runs": [*(_runs_of_endpoints if reading[0][0].endpoints else _runs_of_titrations)(reading)],
+        "runs": [*(_runs_of_endpoints(reading, asked) if reading[0][0].endpoints else _runs_of_titrations(reading))],
         "inputs": _inputs(reading),
         "concordant": all(one["concordant"] for _, one in reading),
         "concordant_sets": {name: one["concordant"] for name, one in by_name.items()},
@@ -100,11 +100,15 @@ def _inputs(reading: Sequence[Part]) -> list[Tree]:
     return found
 
 
-def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:
-    """Yield the runs, each with its reading and its titre at every endpoint; final and titre are the last one's."""
+def _runs_of_endpoints(reading: Sequence[Part], asked: Mapping[str, Tree]) -> Iterator[Tree]:
+    """Yield the runs, each with its reading and its titre at every endpoint; final and titre are the last one's, the
+    result is the first one's."""
     labels = dict.fromkeys(run["label"] for _, one in reading for run in one["runs"])
     for label in labels:
-        yield _of_endpoints({s.name: run for s, one in reading for run in one["runs"] if run["label"] == label})
+        run = _of_endpoints({s.name: run for s, one in reading for run in one["runs"] if run["label"] == label})
+        of = {name: own.get("result") for name, one in asked.items() for own in one["runs"] if own["label"] == label}
+        several = {"results": of} if "" not in of else {}
+        yield {**run, "result": next(iter(of.values()), None), **several} if "result" in run else run
 
 
 def _of_endpoints(each: Mapping[str, Tree]) -> Tree:

@@ -557,6 +557,9 @@ def test_runs_with_masses_of_their_own_take_the_other_titre_of_the_same_run(tmp_
     tree = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())
     assert [one["total"] == one["out_of"] for one in tree["students"]] == [True] * 3
     assert tree["students"][0]["results"]["bicarbonate"]["value"] == pytest.approx(31.5, abs=0.05)
+    run = tree["students"][0]["runs"][1]
+    assert (run["result"], run["results"]["bicarbonate"]) == pytest.approx((66.2, 31.5), abs=0.05)
+    assert run["result"] == run["results"]["soda"]  # the first of them, as the student's
 
 
 @pytest.mark.parametrize(
