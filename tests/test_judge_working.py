@@ -56,6 +56,13 @@ def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
     assert finding.probability is not None
 
 
+def test_the_right_sum_begins_with_the_mean_that_the_wrong_one_begins_with():
+    # 24.375 × 0.05 ÷ 25 = 0.04875, which the mean as it was written, 24.40, does not give.
+    runs = run("1", "0.00 24.35", "24.35", tick=True), run("2", "0.00 24.40", "24.40", tick=True)
+    (finding,) = found(*runs, mean="24.40", result="0.04875")
+    assert finding.message.endswith(" The correct working is 0.0500 × 24.375 × 2 ÷ 25.00 = 0.0975 mol/dm³.")
+
+
 @pytest.mark.parametrize("decimals", [1, None])
 def test_a_mean_to_one_decimal_is_rounding_whether_or_not_its_digits_are_known(decimals):
     # (25.35 + 25.35 + 25.30) ÷ 3 = 25.333; nothing is said of how many decimals were written.

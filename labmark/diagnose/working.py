@@ -198,6 +198,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Among, also:
         odds,
         also,
         bool(fit.message),
+        fit.start,
     )
 
 

@@ -183,6 +183,7 @@ def sum_fit(
         len(slips) == 1 and not reading.short,
         loose=looseness(reading, exact=not mass and equals(value, reading)),
         work=partial(worked, case.calc, way, case.titre, value, reading),
+        start=case.titre if volume is None else None,
     )
 
 

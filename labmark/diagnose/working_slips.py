@@ -77,6 +77,8 @@ class Slip(NamedTuple):
     """Causes that fit too and are less likely."""
     says_right: bool = False
     """Whether the message gives the right value already."""
+    start: Fraction | None = None
+    """The mean [cm³] that the sum begins with; None where another volume stands in its place."""
 
     def evidence(self) -> dict[str, Any]:
         """Return the figures behind the message, for the record."""
@@ -116,6 +118,8 @@ class Fit(NamedTuple):
     """further causes under the same findings, likeliest first"""
     runs: Places = ()
     """places of the runs that a mean is of"""
+    start: Fraction | None = None
+    """the mean [cm³] that the sum begins with; None where another volume stands in its place"""
 
     @property
     def cause(self) -> str:

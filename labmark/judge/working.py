@@ -219,13 +219,14 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     starts = starts_of(student, mean)[:MOST_STARTS]
     slips = _slips(student, starts, calc)
     decimals = asked_decimals(calc.formula.curve.value.at(starts[0]) or Fraction(0), calc.significant_figures)
-    # The sum as it should have been is printed beside the one that was done.
-    right = f" The correct working is {right_printed(calc, starts[0], decimals)}."
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
     worth = [slip for slip in slips if slip.criterion != "figures" or not result.figures_right]
     if student.agreement is not None:
         worth = [_of_results(student, slip, calc) for slip in worth]
-    yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in worth)
+    for slip in worth:
+        # The sum as it should have been is printed beside the one that was done.
+        right = f" The correct working is {right_printed(calc, slip.start or starts[0], decimals)}."
+        yield _finding(slip, cells, "" if slip.says_right else right)
 
 
 def _slips(student: Student, starts: tuple[Fraction, ...], calc: Calculation) -> Sequence[Slip]:
