@@ -569,3 +569,15 @@ def test_of_two_columns_of_one_name_the_first_counts_and_no_cell_is_lost(tmp_pat
     cells = tree["cells"]
     assert cells["filled"] == sum(map(len, lines)) == cells["used"] + cells["ignored"] + cells["rejected"]
     assert {"cell": "C2", "why": "another number of that name was taken"} in cells["ignored_cells"]
+
+
+def test_so_much_sample_that_no_titre_gives_the_reference_tells_nothing_of_the_bench(tmp_path):
+    # 2.950 g × 0.932 ÷ 100.09 g/mol × 2 is 54.9 mmol of acid, and 50.0 mmol were added.
+    head = "Student,Mass,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result"
+    rows = [f"S{place},1.500,0.00,22.05,0.00,22.10,22.08,93.2" for place in range(8)]
+    rows.append("S9,2.950,0.00,0.50,0.00,0.55,0.53,83.9")
+    (tmp_path / "class.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+    last = judged_tree(tmp_path / "class.csv", "eggshells-own-masses", ())["students"][-1]
+    assert codes(last) == set()
+    reasons = {each["criterion"]: (each["mark"], each["reason"]) for each in last["marks"]}
+    assert reasons["accuracy"] == (None, "There is no expected titre to compare with.")

@@ -27,7 +27,7 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
         return *_result_held(case.held, criterion, case.unit), cells
     expected = _expected_of(student, places)
     if expected is None:
-        return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
+        return 0 if "accuracy" in case.waits else None, "There is no expected titre to compare with.", cells
     mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
     rests = "" if student.concordant or student.decided else f" ({_rests_on(case, places)})"
     return mark, f"{text}{rests}{within}.", cells

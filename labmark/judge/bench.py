@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray
+from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
@@ -35,23 +35,30 @@ NEEDS_ITS_OWN = "titre of another sample"
 
 
 def diagnose(
-    practical: Practical, worked: Worked, expected: FloatArray, uncertainty: FloatArray, *, doubtful: bool
+    practical: Practical,
+    worked: Worked,
+    expected: FloatArray,
+    uncertainty: FloatArray,
+    told: BoolArray,
+    *,
+    doubtful: bool,
 ) -> BenchDiagnosis:
     """Return what most likely happened at the bench.
 
     expected     (n,) titre that the reference gives each student [cm³]; NaN where there is none
     uncertainty  (n,) its standard uncertainty [cm³]
+    told         (n,) whether the titres of a student tell anything of the bench
     doubtful     the class agrees with itself and not with the reference
     """
-    matrix = _matrix(worked, expected, uncertainty)
+    matrix = _matrix(worked, expected, uncertainty, told)
     return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
 
 
-def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray) -> RunMatrix:
+def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray, told: BoolArray) -> RunMatrix:
     """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
     titre, rough = worked.by_run(lambda run: run.titre or 0, np.int64), worked.by_run(lambda run: run.rough, np.bool_)
     first, last = (worked.by_run(of, np.int64) for of in (lambda run: run.initial or 0, lambda run: run.final or 0))
-    judged = worked.by_run(_can_be_judged, np.bool_)
+    judged = worked.by_run(_can_be_judged, np.bool_) & told[:, None]
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
     judged &= ~(worked.by_run(lambda run: run.in_mean, np.bool_) & (titre >= 1000 * worked.highs[:, None]))
     # Swapped, where they are the other way round: the record keeps them as they are written.
