@@ -6,6 +6,7 @@ import csv
 import json
 import random
 import re
+from decimal import Decimal
 from fractions import Fraction
 from itertools import product
 from pathlib import Path
@@ -20,6 +21,8 @@ from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
+from tests.build import run
+from tests.classes import tree_of
 from tests.decided import Marked
 from tests.practicals import DRAIN_CLEANER, practical
 from tests.seeds import few_quick
@@ -285,3 +288,17 @@ def test_a_blank_is_one_wherever_runs_are_named(tmp_path, layout):
         assert [(run["label"], run["kind"]) for run in one["runs"]][-1] == ("Blank", "blank")
         assert [each["value"] for each in one["inputs"]] == [Fraction("0.2")]
         assert (codes(one), lost(one)) == (set(), [])
+
+
+def test_the_mean_of_all_runs_ticked_is_not_taken_for_another_less_the_blank():
+    # (24.15 + 24.20 + 24.45 + 24.50) ÷ 4 = 24.325; the closest two, less the blank of 0.20, have 24.275: 24.30 to 0.05.
+    runs = [run(str(n), f"0.00 {titre}", tick=True) for n, titre in enumerate(("24.15", "24.20", "24.45", "24.50"), 1)]
+    own = {"mean": Decimal("24.30"), "mean_decimals": 2}
+    assert codes(tree_of([(own, runs)], BLANK)["students"][0]) - {"not-concordant"} == {"discordant-in-mean"}
+
+
+def test_a_wrong_mean_less_the_blank_is_told_as_it_was_written():
+    runs = [run(str(n), f"0.00 {read}", net) for n, read, net in ((1, "24.55", "24.35"), (2, "24.60", "24.40"))]
+    own = {"mean": Decimal("24.63"), "mean_decimals": 2}
+    (cause,) = tree_of([(own, runs)], BLANK)["students"][0]["feedback"]["causes"]
+    assert "you wrote 24.63 (with the blank 24.83), and no usual slip" in cause

@@ -19,6 +19,7 @@ from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
 from labmark.records import Finding
 from labmark.tree import record_tree
+from labmark.words import told
 from tests.build import run
 from tests.build import student as student_of
 from tests.several_classes import LYE, WELL, class_of, endpoints, student
@@ -272,6 +273,18 @@ def test_titres_and_means_counted_from_the_initial_reading_are_right_too():
     tree = record_tree(judgement, [None, None])["students"][0]
     assert tree["claimed"]["mean_titres"]["methyl orange"] == Decimal("27.50")
     assert tree["runs"][0]["claimed_titres"]["methyl orange"] == Decimal("27.50")
+
+
+def test_a_mean_counted_from_the_initial_reading_is_told_as_one():
+    one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "27.50"))
+    (mean,) = [each for each in judged(LYE, one, one).students[0].marks if each.criterion == "mean"]
+    assert mean.reason.endswith("The mean of 3.75, 3.75 counted from the start of each run is 27.50 cm³, as written.")
+
+
+def test_who_wrote_no_means_is_not_told_of_them():
+    one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=None)
+    first = next(each for each in judged(LYE, one, one).students[0].marks if each.criterion == "calculation")
+    assert told(first.reason).startswith("The result follows from the means of your titres (3.20 ")
 
 
 def test_a_slip_at_one_endpoint_costs_its_criterion_once_and_nothing_of_the_other_result():

@@ -94,10 +94,13 @@ class MeanClaim:
 
     @property
     def shown(self) -> str:
-        """The mean as it was written, and with two decimals at least where zeros may have been lost."""
-        return decimal_text(
-            Fraction(self.written), self.decimals if self.student.own_mean_decimals is None else self.digits
-        )
+        """The mean as it was written, and with two decimals at least where zeros may have been lost.
+
+        Who took the blank off reads the one that it is held against too.
+        """
+        places = self.decimals if self.student.own_mean_decimals is None else self.digits
+        text, net = decimal_text(Fraction(self.written), places), self.student.net
+        return f"{decimal_text(Fraction(self.written - net), places)} (with the blank {text})" if net > 0 else text
 
     def runs(self, places: Places) -> list[Run]:
         """Return some runs."""

@@ -241,7 +241,7 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
     elif student.net > 0 and not any(run.net for run in used):
         sum_of = f"The mean of {volumes} less the blank is {shown_mean:f} cm³"
     elif student.net < 0 and not any(run.net for run in used):
-        sum_of = f"The mean of {volumes} counted from the initial reading is {shown_mean:f} cm³"
+        sum_of = f"The mean of {volumes} counted from the start of each run is {shown_mean:f} cm³"
     if mean.right:
         exact = student.own_mean is not None and Fraction(student.own_mean) == expected and student.saved is None
         return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
@@ -275,7 +275,7 @@ def _start_of(case: Case) -> str:
     """Return what a student's result is worked out from."""
     student = case.student
     if case.held:
-        return f"{YOUR} mean titres"
+        return f"{YOUR} mean titres" if student.own_mean is not None else f"the means of {YOUR} titres"
     if student.agreement is not None:
         return f"{YOUR} titres and numbers"
     return f"{YOUR} mean titre" if student.own_mean is not None else student.mean_named().replace(" {}", "")

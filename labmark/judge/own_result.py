@@ -43,8 +43,13 @@ def _judged_further(student: Student, calc: Calculation, starts: tuple[Fraction,
     means of which a titre cannot be read."""
     # Nearly everybody is done with by now. A mean of 20.33 may be that of fewer runs, 20.325; 24.38 cm³ is 0.0244 dm³.
     behind = [one for one in means_behind(student) if calc.blank_titre is None or one < calc.blank_titre]
-    rounded = [Fraction(one) for start in starts for one in rounded_means(start, calc.significant_figures)]
-    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*starts, *behind, *rounded))), _by_run(student))
+    rounded = {Fraction(one): mean for mean in starts[::-1] for one in rounded_means(mean, calc.significant_figures)}
+    whole = {mean: mean for mean in (*starts, *behind)}
+    judged = _judged_as_written(student, calc, tuple({**whole, **rounded}), _by_run(student))
+    if judged.mean is not None:  # what is said of it is said of the mean before it was rounded
+        mean = {**rounded, **whole}[judged.mean]
+        expected = in_unit(calc, judged.unit).formula.curve.value.at(mean)
+        judged = judged._replace(mean=mean, expected=judged.expected if expected is None else expected)
     unread = () if judged.right else tuple(dict.fromkeys(unread_means(student, within)))
     perhaps = _judged_as_written(student, calc, unread, ()) if unread else judged
     return perhaps._replace(uncheckable=True) if perhaps.right and unread else judged

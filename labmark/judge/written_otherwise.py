@@ -11,7 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.diagnose.plain import titre_right
-from labmark.diagnose.working_means import mean_is_right, means_of
+from labmark.diagnose.working_means import mean_is_right, means_of, ticked
 from labmark.facts import Run, Student, cm3
 from labmark.figures import mean_shown
 from labmark.volumes import PER_CM3, as_written, both_roundings
@@ -57,7 +57,10 @@ def _is_net(run: Run, off: int) -> bool:
 
 
 def _is_mean(student: Student, own: Decimal) -> bool:
-    return any(mean_is_right(own, mean) for places in student.fair for mean in means_of(student, places))
+    """Return whether a written mean is that of runs that agree, of those ticked, or of all."""
+    every = tuple(place for place, run in enumerate(student.runs) if run.usable)
+    some = (*student.fair, ticked(student), every)
+    return any(mean_is_right(own, mean) for places in some for mean in means_of(student, places))
 
 
 def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Student:
