@@ -220,7 +220,7 @@ def test_a_default_stands_in_for_a_blank_mass(tmp_path):
     assert (student["inputs"], codes(student) & {"missing-input"}) == ([], set())
 
 
-@pytest.mark.parametrize("mass", ["abc", "0", "-1.402", "12.402 - "])
+@pytest.mark.parametrize("mass", ["abc", "0", "-1.402", "12.402 - ", "spilt", "not recorded"])
 def test_a_default_does_not_stand_in_for_a_mass_that_cannot_be(tmp_path, mass):
     rows = class_of(6)
     rows[1].mass = mass

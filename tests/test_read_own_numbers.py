@@ -221,6 +221,12 @@ def test_a_number_in_a_line_below_a_row_for_each_run_is_taken(tmp_path, label):
     assert str(students_of(sheet)["inputs"][0]["sample.mass"].value) == "1.423"
 
 
+def test_a_word_for_a_lost_mass_is_named_where_the_practical_gives_one_for_all(tmp_path):
+    sheet, _ = read(text_table(tmp_path, with_column("Mass / g", ["1.500", "spilt"])), "eggshells", ())
+    said = "'Mass / g': the same for everybody, and what the practical says (1.500 g)"
+    assert f"{said}; it counts for those without a number too (H3)" in sheet.notes
+
+
 def test_readings_of_blank_runs_are_refused_with_the_key_that_takes_them(tmp_path):
     rows = [["Student", "Blank initial", "Blank final", *EGGSHELLS[0][1:]]]
     rows += [[row[0], "0.00", "0.15", *row[1:]] for row in EGGSHELLS[1:]]

@@ -256,7 +256,7 @@ def _likely(value: object) -> str:
 def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Value:
     seen, whole = plain(without_marks(text)), plain(text)
     low = folded(seen).strip(" .")
-    if not seen or low in cell_words("nothing") or not low:
+    if not seen or low in cell_words("none", "nothing") or not low:
         return Value("nothing", why="an empty text" if not seen else f"{seen!r} says that there is nothing")
     if low in cell_words("discard"):
         return Value("nothing", why=f"{seen!r} says that the run was given up", discard=True)
@@ -501,7 +501,7 @@ def read_tick(cell: Cell) -> bool | None:
         return cell.value
     word = folded(cell.text).strip(" .,!?*()[]") or folded(cell.text)
     word = word[0] if len(set(word)) == 1 and word[0] not in "-" else word
-    if word in cell_words("no") | cell_words("discard") | cell_words("nothing") and word != "x":
+    if word in cell_words("no", "discard", "none", "nothing") and word != "x":
         return False
     if word in cell_words("yes") or "used" in phrases().get(tokens(word), ()):
         return True

@@ -13,15 +13,16 @@ from difflib import get_close_matches
 from labmark.facts import OwnInput
 from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import Problem, raise_any
-from labmark.read.cells import Value
+from labmark.read.cells import Value, unusable
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
 from labmark.read.result_units import power_to
-from labmark.read.words import LABELLED, folded, plain, tokens
+from labmark.read.words import LABELLED, cell_words, folded, plain, says_absent, tokens
 from labmark.read.written_units import header_unit, is_small, unit_of
 from labmark.units import shown_unit
+from labmark.words import listed
 
 LONGEST, LONGEST_MEANT = 200, 60
 """Characters of a heading, and of one that is known by its meaning alone."""
@@ -274,6 +275,8 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     # Nobody weighs 1,400 g: only where a small unit is asked for may a comma part thousands.
     mark = grid.mark if is_small(number.header.unit) else ""
     value = read_difference(cell, mark) or read_own(cell, mark, claim=unit != "cm3")
+    if value.state == "nothing" and folded(cell.text).strip(" .") not in cell_words("none"):
+        value = unusable(plain(cell.text), "stands for a number that is missing")  # spilt: no default is meant
     if value.number is None:
         return value
     if unit == "cm3":
@@ -293,13 +296,16 @@ def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> li
     by_words = {number.words: number for number in numbers if number.words and number.taken is None}
     for words, entries in _not_taken(readings, by_words).items():
         given = by_words[words]
-        other = [entry for entry in entries if entry[2].number != given.value]
+        there = [entry for entry in entries if entry[2].number is not None]
+        other = [entry for entry in there if entry[2].number != given.value]
         if given.value is None or _are_names(entries):
             notes.append(f"{_headings(entries)}: not used, as the practical has no such number")
         elif other:
             problems.append(_problem(given, given.value, entries, other[0]))
-        else:
-            notes.append(f"{_headings(entries)}: the same for everybody, and what the practical says ({_shown(given)})")
+        elif there:
+            said = f"{_headings(entries)}: the same for everybody, and what the practical says ({_shown(given)})"
+            unread = [of.grid.address(raw.place) for of, raw, value in entries if value.number is None]
+            notes.append(f"{said}; it counts for those without a number too ({listed(unread)})" if unread else said)
     raise_any(problems)
     return notes
 
@@ -312,7 +318,7 @@ def _not_taken(readings: Iterable[Reading], by_words: Mapping[str, OwnNumber]) -
             if raw.header.own in by_words and not raw.header.group:
                 reading.ignored[raw.place] = _AS_GIVEN
                 value = number_of(raw, reading.grid, by_words[raw.header.own].unit)
-                if value.number is not None:
+                if value.state != "nothing" and not says_absent(reading.grid.cells[raw.place].text):
                     found.setdefault(raw.header.own, []).append((reading, raw, value))
     return found
 

@@ -62,9 +62,9 @@ class Maker(RunReader):
         runs = self._runs(parts, entry.notes)
         groups, about = self._told(parts, runs, entry)
         order, absent = self._order(raw, entry), not _did_something(runs, entry)
-        if absent:
-            self._set_aside(runs, entry)
         inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None, entry.notes).items()}
+        if absent:
+            self._set_aside(runs, inputs, entry)
         done = [(self._run(each), each.kind == "blank") for each in runs if not absent]
         student = Student(
             len(self._students) + 1,
@@ -160,10 +160,11 @@ class Maker(RunReader):
         digits, odd = decimals(grid, value, place), entry.odd.pop(key, "")
         return OwnValue(value.number, digits, value.unit_text, (cell,), odd, bool(value.spoilt))
 
-    def _set_aside(self, runs: list[Done], entry: Entry) -> None:
+    def _set_aside(self, runs: list[Done], inputs: Mapping[str, OwnInput], entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
-        claims = [entry.cells.pop(key) for key in entry.values if key in entry.cells]
-        addresses = [*(address for run in runs for address in run.entry.cells.values()), *claims]
+        addresses = [entry.cells.pop(key) for key in entry.values if key in entry.cells]
+        addresses += [address for run in runs for address in run.entry.cells.values()]
+        addresses += [address for own in inputs.values() for address in own.cells]
         said = dict.fromkeys(text for each in (*(run.entry for run in runs), entry) for text in each.odd.values())
         self.account.set_aside(addresses, "no reading stands with this name: taken for absent")
         if said:

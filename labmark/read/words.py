@@ -11,7 +11,7 @@ from pathlib import Path
 TABLE = Path(__file__).with_name("words.toml")
 
 CELL_WORDS = frozenset(
-    {"nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
+    {"none", "nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
     | {"cm3", "dm3", "mm3", "all", "initials"}
 )
 """Lists of the table that are about cells, or only looked for in a heading; all others say what a heading means."""
@@ -91,9 +91,9 @@ def word_lists() -> dict[str, tuple[str, ...]]:
 
 
 @cache
-def cell_words(name: str) -> frozenset[str]:
-    """Return the folded words of one list about cells, such as "nothing"."""
-    return frozenset(folded(word) for word in word_lists()[name])
+def cell_words(*names: str) -> frozenset[str]:
+    """Return the folded words of lists about cells, such as "nothing"."""
+    return frozenset(folded(word) for name in names for word in word_lists()[name])
 
 
 @lru_cache(maxsize=16384)

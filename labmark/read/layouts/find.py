@@ -161,9 +161,10 @@ class Meanings:
 
     def next_cell(self, place: Place, down: int, right: int) -> Cell | None:
         """Return the next filled cell below or to the right, at most three steps away, that holds no unit alone."""
+        blank = cell_words("none", "nothing")
         for step in (1, 2, 3):
             cell = self.grid.cells.get((place[0] + down * step, place[1] + right * step))
-            if cell is not None and folded(cell.text).strip() not in cell_words("nothing") and not is_unit(cell):
+            if cell is not None and folded(cell.text).strip() not in blank and not is_unit(cell):
                 return cell
         return None
 
