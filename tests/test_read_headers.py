@@ -557,6 +557,21 @@ def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> N
     assert {"Results!F2", "Results!G2"} <= {*sheet.ledger.ignored}
 
 
+def test_best_titres_beside_runs_are_no_titres_of_the_first_ones(tmp_path: Path) -> None:
+    header = "Student|Titre 1|Titre 2|Titre 3|Best titre 1|Best titres 2"
+    sheet = read(tmp_path, f"{header}\nA|24.90|24.40|24.45|24.40|24.45")
+    assert [each[3] for each in titres(sheet)] == [24.9, 24.4, 24.45]
+    assert {"Results!E2", "Results!F2"} <= {*sheet.ledger.ignored}
+
+
+@pytest.mark.parametrize("heads", ["Best titre 1|Best titre 2", "Rough titre|Best titre 1|Best titres 2", "Best titre"])
+def test_best_titres_are_the_runs_where_no_others_stand_there(tmp_path: Path, heads: str) -> None:
+    held = "|".join(["24.40"] * (1 + heads.count("|")))
+    sheet = read(tmp_path, f"Student|{heads}|Result\nA|{held}|0.0977\nB|{held}|0.0976")
+    assert sheet.room == heads.count("est")
+    assert {each[3] for each in titres(sheet)} == {24.4}
+
+
 def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no reading was understood; not understood: 'Reading 1' "):
         read(tmp_path, "Student|Reading 1|Reading 2|Result\nA|24.40|24.45|0.1")

@@ -16,7 +16,7 @@ from labmark.read.blanks import with_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import Header, Meant, lettered_runs, titration_named, understand
+from labmark.read.headers import Header, Meant, best_titres, lettered_runs, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
@@ -68,8 +68,9 @@ def read_class(
     files = _files(path, book)
     overrides = with_units(overrides, files.books)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
-    known = {**groups, **lettered_runs(texts_of(files.books)), **own_headings(files.books, numbers, overrides)}
-    meant = Meant(known, several, asked.unit if asked else "")
+    texts = texts_of(files.books)
+    known = {**groups, **lettered_runs(texts), **own_headings(files.books, numbers, overrides)}
+    meant = Meant(known, several, asked.unit if asked else "", best_titres(texts))
     readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]
@@ -249,15 +250,15 @@ def _joined(
 def _room(readings: list[Reading], students: Sequence[Student]) -> int | None:
     """Return how many accurate runs there are columns for; None where there may be any number.
 
-    Where one row is one run, and several students have a rough only, no more was asked for.
+    Where one row is one run, and none of several students has a second accurate one, no more was asked for.
     """
     rooms = [reading.room for reading in readings if reading.students]
     if None not in rooms:
         done = (Counter(run.series for run in one.runs if not run.rough) for one in students)
         most = [times for of_student in done for times in of_student.values()]
         return max([*most, *(room for room in rooms if room is not None)])  # several may stand in one cell
-    done_by = [one for one in students if one.runs]
-    return 0 if len(done_by) > 1 and all(run.rough for one in done_by for run in one.runs) else None
+    accurate = [len(one.accurate) for one in students if one.runs]
+    return max(accurate) if len(accurate) > 1 and max(accurate) < 2 else None
 
 
 def _settle_mark(book: Book, readings: list[Reading]) -> tuple[int, int]:

@@ -152,10 +152,14 @@ Overrides = Mapping[str, Header]
 class Meant(dict[str, Header]):
     """What teacher and practical say of headings, and the names of several titres and results that they may have."""
 
-    def __init__(self, overrides: Overrides, several: Several, asked: str = "") -> None:
-        """Take also the unit that the result is asked in; where there are several it tells nothing of a heading."""
+    def __init__(self, overrides: Overrides, several: Several, asked: str = "", best: str = "") -> None:
+        """Take also the unit that the result is asked in; where there are several it tells nothing of a heading.
+
+        `best` is the field of a best titre.
+        """
         super().__init__(overrides)
         self.several, self.names, self.asked = several, several.names, asked if len(several.results) < 2 else ""
+        self.best = best
 
 
 UNSAID = Meant({}, ONE)
@@ -184,6 +188,13 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     return {folded(text): replace(_understand((new,)), text=text) for text, new in spelt.items()}
 
 
+def best_titres(texts: Iterable[str]) -> str:
+    """Return the field of best titres: they are one of the runs again, unless no other accurate run has a heading."""
+    headers = (_understand((text,)) for text in texts if len(text) <= LONGEST_LETTERED)
+    of_runs = (each for each in headers if each.field in READINGS or (each.field == "value" and each.kind))
+    return "ignored" if any(each.kind != "rough" and "best" not in each.tags for each in of_runs) else "titre"
+
+
 def understand(texts: str | Iterable[str], overrides: Meant = UNSAID) -> Header:
     """Return what a header says; several texts (merged headers over each other) are taken together.
 
@@ -193,6 +204,8 @@ def understand(texts: str | Iterable[str], overrides: Meant = UNSAID) -> Header:
     header = _given(parts, overrides) if overrides else None
     bare, found = taken_out(overrides.names, parts) if overrides.names else (parts, ())
     whole, without = header or _understand(parts), header or _understand(bare)
+    if overrides.best and "best" in whole.tags and whole.field in ("titre", "ignored"):
+        return replace(whole, field=overrides.best)
     if not found or (header and (header.series or header.of)):
         return whole
     meant = said(overrides.several, without.field, without.tags, without.unknown, found)
@@ -400,7 +413,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
         return "ignored"
     reading = _reading_field(tags)
     of_partner = "partner" in tags and tags & {"titre", "mean", "result"}
-    if (of_partner or ("best" in tags and "mean" not in tags)) and not reading and not numbers:
+    if (of_partner or ("best" in tags and not tags & {"mean", "used"})) and not reading and not numbers:
         return "ignored"  # Run 1 titre (partner A) is of a pair's own runs, as Best titre 1 is of one's own
     if tags & {*OWN}:
         return _own_field(tags, reading)
@@ -411,7 +424,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
         return "used"
     if found := _worked_out_field(tags, reading) or reading:
         return found
-    if "used" in tags:
+    if "used" in tags and not ("best" in tags and numbers):
         return "volume" if "volume" in tags else "used"  # Volume of NaOH used
     if tags & {"titre", "best"}:
         return "titre"
