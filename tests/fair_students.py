@@ -960,6 +960,20 @@ UNITS = [
         mates=(),
     ),
     two(
+        "hardness in German degrees",
+        "Em | 0.00 | 14.70 | 14.70 | 0.00 | 14.20 | 14.20 | y | 0.50 | 14.70 | 14.20 | y | 14.20 | 16.0 °dH",
+        "0.0100 x 14.20 / 50.0 = 2.840 mmol/dm³; ÷ 0.178 (as schools have it, from memory) = 16.0 °dH.",
+        practical=HARDNESS,
+        mates=(),
+    ),
+    two(
+        "hardness in French degrees",
+        "Em | 0.00 | 14.70 | 14.70 | 0.00 | 14.20 | 14.20 | y | 0.50 | 14.70 | 14.20 | y | 14.20 | 28.4 °f",
+        "2.840 mmol/dm³ x 100.09 / 10 = 28.4 °f.",
+        practical=HARDNESS,
+        mates=(),
+    ),
+    two(
         "with the ion behind its unit",
         f"Em | {RIGHT.replace('0.101', '0.101 mol/dm3 OH-')}",
         "What it is of is no unit.",

@@ -331,6 +331,10 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
         ("= 0.0988 mol dm-3", "0.0988", 4),
         ("(0.0988)", "0.0988", 4),
         ("[0.0988 mol/dm3]", "0.0988", 4),
+        ("One tablet contains 65.1 mg", "65.1", 1),
+        ("65.1 mg of Fe²⁺ in one tablet", "65.1", 1),
+        ("die Konzentration beträgt 0,0988 mol/L", "0.0988", 4),
+        ("284 ppm as CaCO3", "284", 0),
     ],
 )
 def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, number: str, decimals: int) -> None:

@@ -164,6 +164,8 @@ def test_the_volume_that_a_concentration_is_in_may_be_left_out(text: str, quanti
         ("5.12 %v/v", PERCENT),
         ("5.12 vol%", PERCENT),
         ("5.12 vol.-%", "percent by mass"),
+        ("0.101 N", AMOUNT),
+        ("15.9 °dH", "percent by mass"),
     ],
 )
 def test_a_unit_of_something_else_is_noted_and_handed_on(text: str, quantity: str) -> None:
@@ -181,6 +183,11 @@ def test_a_unit_beside_the_number_goes_before_that_of_the_header() -> None:
 @pytest.mark.parametrize("text", ["20.0 vol", "20.0 vol.", "20.0 volumes", "20.0 Volume", "20.0 volume strength"])
 def test_a_volume_strength_may_be_called_so(text: str) -> None:
     assert taken(text, "volume strength") == ("20.0", 1, f"written as {text!r}")
+
+
+@pytest.mark.parametrize(("text", "unit"), [("15.9 °dH", "°dH"), ("15.9 Grad dH", "°dH"), ("28.4 °f", "°fH")])
+def test_degrees_of_hardness_are_handed_on_where_a_concentration_is_asked_for(text: str, unit: str) -> None:
+    assert unit_in(text, MASS) == unit
 
 
 def test_a_factor_in_per_cent_is_the_hundredth_part() -> None:

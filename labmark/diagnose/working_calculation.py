@@ -196,8 +196,15 @@ def calculation(practical: Practical) -> Calculation:
         },
         undiluted=undiluted,
         related=related,
-        fair_related={unit: fair_masses(one, masses) for unit, one in related.items() if not unit.startswith("mol")},
+        fair_related={unit: _fair_in(unit, one, masses) for unit, one in related.items()},
     )
+
+
+def _fair_in(unit: str, formula: Formula, masses: Mapping[str, str]) -> tuple[tuple[Input, ...], ...]:
+    """Return the molar masses that are as good as those of a formula that gives the result in another unit."""
+    if unit in _HARDNESS:
+        return alternatives(formula, {"molar_mass": _of_hardness(unit)})
+    return () if unit.startswith("mol") else fair_masses(formula, masses)
 
 
 def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
@@ -216,6 +223,21 @@ def in_unit(calc: Calculation, unit: str) -> Calculation:
     if unit not in calc.related:
         return calc
     return replace(calc, formula=calc.related[unit], fair=calc.fair_related.get(unit, ()), unit=shown_unit(unit))
+
+
+_HARDNESS: dict[str, tuple[str, tuple[Fraction, ...]]] = {
+    "°dH": ("CaO", (Fraction(1_000_000, 178), Fraction(1_000_900, 178))),
+    "°fH": ("CaCO3", ()),
+}
+"""Degrees of hardness -> the substance of which 10 mg in 1 dm3 make one, and molar masses, a hundredfold, that come of
+0.178 mmol, and of 17.8 mg of CaCO3, for a degree (all from memory)."""
+
+
+def _of_hardness(unit: str) -> tuple[Fraction, ...]:
+    """Return the molar mass that turns mol/dm3 into degrees of hardness, and others that are as good."""
+    formula, rounded = _HARDNESS[unit]
+    masses = (molar_mass(parse_formula(formula).atoms), *school_molar_masses(formula))
+    return (*(100 * mass for mass in masses), *rounded)
 
 
 _AMOUNTS = {
@@ -244,6 +266,10 @@ def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formul
     for quantity, unit in (("amount concentration", "mol/dm3"), ("mass concentration", "g/dm3")):
         if quantity != asked:
             yield unit, formula_of(_asked(practical, quantity=quantity)).given(right.inputs)
+    if sum(number for element, number in practical.expressed.atoms if element in ("Ca", "Mg")) == 1:
+        in_grams = formula_of(_asked(practical, quantity="mass concentration")).given(right.inputs)
+        for unit in _HARDNESS:
+            yield unit, in_grams.given([replace(in_grams.of["molar_mass"], value=_of_hardness(unit)[0], text="")])
 
 
 def _asked(practical: Practical, **of_result: object) -> Practical:

@@ -337,6 +337,8 @@ def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> V
         number = number.scaleb(int(power))
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
+    written = " ".join((match["unit"] or "").split())
+    beside = written if written.casefold() == beside else beside  # N is normal, and n nothing
     value = Value("number", number, places_in(number), remark=remark, discard=discards(inside))
     return _bounded(replace(value, unit_text=beside), match.string)
 

@@ -19,8 +19,12 @@ from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
 from labmark.volumes import places_in
 
-_LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈→]*\d[^=≈→]*)")
-"""c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
+_LABEL = re.compile(
+    r"(?:.*[=≈→]|[^.,=≈→]*\b(?:is|has|contains|ist|hat|enthält|beträgt|est|contient|es|tiene|contiene)\b|[^\W\d_][^=≈:±]{0,40}:)"
+    r"\s*(?P<rest>[^=≈→]*\d[^=≈→]*)",
+    re.I,
+)
+"""c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35; each tablet contains 65.0 mg."""
 _SOURCE = re.compile(r"(.*\d.*?)\s+(?:from|of|using|aus|von|de)\s.*")
 """24.35 from runs 1 and 2."""
 _NAMED = re.compile(r"(?:[^\W\d_]{2,}\.?\s+){1,3}(?=\d)")
@@ -39,16 +43,19 @@ _GIVE_OR_TAKE = re.compile(
 _WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
 _HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
 """Na2CO3.10H2O."""
-_IN = re.compile(r"(?<=[a-z])\s+in\s+(?:1\s+|one\s+|a\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b)", re.I)
-"""5.12 g in 100 cm3."""
-_OF = re.compile(
-    r"(?<=\d)(\s*[mk]?(?:mol|g))\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9()]{0,20}|[^\W\d_]{3,20}(?:\s[^\W\d_]{3,20})?)\s*(?:/|\bper\b)"
+_IN = re.compile(
+    r"(?<=[a-z+])\s+in\s+(?:1\s+|one\s+|a\s+|each\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b|tablet)", re.I
 )
-"""0.101 mol NaOH/dm3; 5.12 g of ethanoic acid per 100 cm3."""
+"""5.12 g in 100 cm3, 65.0 mg in one tablet."""
+_OF = re.compile(
+    r"(?<=\d)(\s*[mk]?(?:mol|g))\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9()]{0,20}[-+]?|[^\W\d_]{3,20}(?:\s[^\W\d_]{3,20})?)\s*"
+    r"(?:/|\bper\b)"
+)
+"""0.101 mol NaOH/dm3; 5.12 g of ethanoic acid per 100 cm3; 65.0 mg of Fe2+ per tablet."""
 _SHARE_OF = re.compile(r"[wω](?:\s*\(.*\))?\s*=\s*(0?[.,]\d+)")
 """w(CaCO3) = 0.931: so much in 1 g."""
 _SUBSTANCE = re.compile(
-    r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+⁻⁺]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
+    r"(?P<head>.*?\S)\s+(?:(?:of|as)\s+)?(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+⁻⁺]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
 )
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)

@@ -15,7 +15,7 @@ from labmark.units import ASKED
 
 PER_CENT = 1
 """Power of ten of g in 100 cm3 over g/dm3."""
-_RELATED = ({"mol/dm3", "g/dm3", "vol"}, {"mol", "g"}, {"mol/g", "%"})
+_RELATED = ({"mol/dm3", "g/dm3", "vol", "°dH", "°fH"}, {"mol", "g"}, {"mol/g", "%"})
 """Kinds that one molar mass turns into each other."""
 
 

@@ -25,13 +25,15 @@ _UNIT = re.compile(
     r"|(?P<by>wt|weight|mass|masse|gew|vol(?:ume)?|[wm]/?[wmv]|v/?v)?-?(?P<percent>%|percent|prozent)"
     r"(?P<of>[wm]/?[wmv]|v/?v|bymass|byvol(?:ume)?)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
-    r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)"
+    r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)|(?P<normal>n)|(?P<degree>°[df]|(?:grad)?[df](?=h))h?"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
     r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
-_ALONE = {"atomic": Unit("g/mol", 0), "volume": Unit("volume", 0), "gas": Unit("vol", 0)}
-"""Units that nothing is written beside; the last is the strength of hydrogen peroxide, 20 vol."""
-_LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er|ro)s?))\b")
+_ALONE = {"atomic": Unit("g/mol", 0), "volume": Unit("volume", 0), "gas": Unit("vol", 0), "normal": Unit("N", 0)}
+"""Units that nothing is written beside; 20 vol is the strength of hydrogen peroxide, and N counts equivalents."""
+_LONG = re.compile(
+    r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er|ro)s?|cubic decimet(?:re|er)s?))\b"
+)
 _PER_ITEM = re.compile(
     r"(?<=g)\s*/\s*(?:1\s*)?(?:tab(?:let)?s?|tabletten?|pills?|capsules?|items?|pieces?|comprimes?|comprimidos?)\.?$"
 )
@@ -84,6 +86,8 @@ def unit_of(text: str) -> Unit | None:
     if match["percent"]:
         of = (match["of"] or match["by"] or "").removeprefix("by")
         return Unit("% v/v", 0) if of.startswith("v") else Unit("g/dm3", 1) if of.endswith("v") else Unit("%", 0)
+    if match["degree"]:
+        return Unit(f"°{match['degree'][-1]}H", 0)  # of the hardness of water
     if match["parts"]:
         return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
     return next((unit for group, unit in _ALONE.items() if match[group]), None) or _ratio(match)
@@ -129,10 +133,10 @@ def header_unit(header: str) -> str:
         end = text[match.end() :].strip("()[] ")
         if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
             return end
-    # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
+    # A lone M in a header is the symbol of molar mass or mass as often as a unit, and N of a number.
     for match in _HEADED.finditer(text):
         rest = text[match.end() :]
         for end in (each.strip("()[] ") for each in (rest, _BEHIND.split(rest, maxsplit=1)[0])):
-            if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
+            if folded(end) not in ("m", "n") and (unit := unit_of(end)) is not None and unit.kind != "volume":
                 return end
     return ""
