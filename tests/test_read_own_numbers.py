@@ -221,6 +221,15 @@ def test_a_number_in_a_line_below_a_row_for_each_run_is_taken(tmp_path, label):
     assert str(students_of(sheet)["inputs"][0]["sample.mass"].value) == "1.423"
 
 
+@pytest.mark.parametrize("practical", ["eggshells", OWN_MASSES])
+def test_a_mass_of_the_unknown_on_the_way_to_the_result_was_not_weighed(tmp_path, practical):
+    rows = [["Mass of shell / g", *EGGSHELLS[0][:6], "mass CaCO3 / g", "Result"]]
+    rows += [["1.500", *row[:6], worked, row[6]] for row, worked in zip(EGGSHELLS[1:], ["1.398", "1.396"], strict=True)]
+    sheet, _ = read(text_table(tmp_path, rows), practical, ())
+    masses = [str(own.value) for student in sheet.students for own in student.inputs.values()]
+    assert (masses, "H2" in sheet.ledger.ignored) == (["1.500"] * 2 * (practical == OWN_MASSES), True)
+
+
 def test_a_word_for_a_lost_mass_is_named_where_the_practical_gives_one_for_all(tmp_path):
     sheet, _ = read(text_table(tmp_path, with_column("Mass / g", ["1.500", "spilt"])), "eggshells", ())
     said = "'Mass / g': the same for everybody, and what the practical says (1.500 g)"

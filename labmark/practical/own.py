@@ -65,7 +65,7 @@ class OwnNumber(NamedTuple):
     formula: str = ""
     """Of the solution, where a heading may name that."""
     not_formula: str = ""
-    """Of the unknown: a heading that names it is the result's."""
+    """Of the unknown: a heading that names it is the result's, or of a step on the way there."""
     by_runs: bool = False
     """Runs of their own give it, as a blank."""
 

@@ -129,7 +129,8 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
         known: vessel.concentration,
         BLANK_TITRE: file.blank.titre if file.blank else Decimal(0),
     }
-    formulas = {known: (vessel.solution, file.result.of)}
+    share = "" if file.result.quantity in ("molar mass", "water of crystallisation") else practical.expressed.formula
+    formulas = {known: (vessel.solution, file.result.of), "sample.mass": ("", share)}
     blanks = file.blank is not None and file.blank.runs
     return tuple(
         OwnNumber(

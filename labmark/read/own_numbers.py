@@ -34,6 +34,8 @@ _FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du",
 _AS_GIVEN = "a number that the practical gives for all"
 _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
+WORKED_OUT = "of the unknown"
+"""Tag of a mass that may be a step on the way to the result, as that of CaCO3 in a shell."""
 Terms = list[tuple[RawNumber, Value] | None]
 """The number, and what is taken from it where it was weighed by difference; None where there is none."""
 Found = list[tuple[Reading, RawNumber, Value]]
@@ -50,6 +52,8 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
     for text, meant in given.items():
         header = next(filter(None, _named(meant.text, numbers)), None)
         found[text] = replace(header, unit=header_unit(text)) if header else meant
+    for number in numbers:  # so much of the unknown as a sample holds is not weighed
+        found = {folded(each.text): each for each in _headed(texts, number) if WORKED_OUT in each.tags} | found
     there = {header.group for header in found.values()}
     for number in (each for each in numbers if len(each.columns) == 1 and not each.by_runs):
         if (name := without_unit(number.columns[0])[0]) not in there:
@@ -57,10 +61,18 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
     return found
 
 
+def _headed(texts: Iterable[str], number: OwnNumber) -> Iterator[Header]:
+    """Yield what is headed with a word for a number; what names the unknown is tagged."""
+    for header in (understand(text) for text in texts if number.words and len(text) <= LONGEST_MEANT):
+        if header.field == "own" and header.own == number.words:
+            of_unknown = {*tokens(number.not_formula)} - {*tokens(header.text)}
+            yield header if of_unknown or not number.not_formula else replace(header, tags=header.tags | {WORKED_OUT})
+
+
 def _meant(texts: Iterable[str], number: OwnNumber) -> list[Header]:
     """Return the headings of a number by its meaning (Mass of shell / mg for Mass), where one alone can be meant."""
-    headers = [understand(text) for text in texts if number.words and len(text) <= LONGEST_MEANT]
-    meant = [each for each in headers if each.field == "own" and each.own == number.words]
+    meant = [*_headed(texts, number)]
+    meant = [each for each in meant if WORKED_OUT not in each.tags] or meant
     bare = {re.sub(r"\d", "" if each.names_run else r"\g<0>", folded(bare_heading(each))) for each in meant}
     return meant if len(bare) == 1 else []
 

@@ -25,6 +25,7 @@ from labmark.read.headers import (
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
+from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.result_units import PER_CENT, asked_unit, fits
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
 from labmark.read.written_units import header_unit, unit_of
@@ -53,6 +54,7 @@ def settle_columns(table: Table) -> None:
     _settle_means(table)
     _settle_results(table)
     _settle_behind_results(table)
+    _settle_steps(table)
 
 
 def _settle_titrations(table: Table) -> None:
@@ -420,3 +422,10 @@ def _settle_behind_results(table: Table) -> None:
     behind = [column for column in table.of("titre", "volume") if claims and column.at > max(claims)]
     last = max((other.at for other in table.of("initial", "final")), default=0)
     _take((each for each in behind if before and not each.header.names_run and each.at > last), "ignored")
+
+
+def _settle_steps(table: Table) -> None:
+    """A mass of the unknown, behind readings and before the result, is a step on the way there: nobody weighs it."""
+    first, last = (min((each.at for each in table.of(*what)), default=0) for what in (RUN_FIELDS, ("result",)))
+    own = (column for column in table.of("own") if WORKED_OUT in column.header.tags)
+    _take((column for column in own if first and first < column.at < last), "ignored")
