@@ -30,6 +30,23 @@ def test_files_that_are_no_spreadsheets_are_passed_over_and_said(tmp_path: Path)
     assert any("photo.jpg, ~$S01.xlsx" in note for note in read_class(tmp_path).notes)
 
 
+def test_a_copy_of_a_file_is_no_student_and_one_that_differs_is_asked_about(tmp_path: Path) -> None:
+    for name in (
+        "Ada.csv",
+        "Ada (1).csv",
+        "Copy of Ada.csv",
+        "Ada - Kopie.csv",
+        "Ada (conflicted copy 2026-03-01).csv",
+    ):
+        table(block(CLASS[0], name=""), name=name)(tmp_path)
+    table(block(CLASS[1], name=""), name="Ben (2).csv")(tmp_path)
+    assert list(students_of(read_class(tmp_path))["student"]) == ["Ada", "Ben (2)"]
+    table(block(CLASS[1], name=""), name="Ada (1).csv")(tmp_path)
+    sheet = read_class(tmp_path)
+    assert list(students_of(sheet)["student"]) == ["Ada (Ada (1))", "Ada (Ada)", "Ben (2)"]
+    assert "the name Ada stands more than once" in sheet.students[0].notes[0]
+
+
 def test_each_file_has_its_own_decimal_mark(tmp_path: Path) -> None:
     table(block(CLASS[0], name=""), name="S01.csv")(tmp_path)
     table(block(CLASS[1], name=""), name="S02.csv", delimiter=";", comma=True)(tmp_path)

@@ -201,7 +201,7 @@ def _chosen(book: Book, sheets: Sequence[str], files: Collection[str]) -> list[G
 
 def _outside(book: Book, grid: Grid, sheets: int, overrides: Meant) -> str:
     """Return the name of a student whom no cell names: the sheet's, unless that says nothing, or else the file's."""
-    stem = PurePath(book.file).stem
+    stem = book.name or PurePath(book.file).stem
     if grid.text_table:
         return stem
     generic = sheets == 1 and (_DEFAULT_SHEET.fullmatch(folded(grid.name)) or understand(grid.name).tags)
@@ -234,7 +234,9 @@ def _joined(
         *point_notes(students, capacity),
     ]
     if files.passed:
-        notes.append(f"files that are no spreadsheets were passed over: {', '.join(files.passed[:10])}")
+        notes.append(
+            f"files that are no spreadsheets, or copies of others, were passed over: {', '.join(files.passed[:10])}"
+        )
     return ClassSheet(
         students,
         _ledger(files.books, readings, maker.account, practical_used),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import stat
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path, PurePath
 
@@ -13,6 +15,13 @@ from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, i
 from labmark.words import readable
 from labmark.written import is_own, listed_in
 
+_COPY = re.compile(
+    r"(?:copy of|kopie von|copie de|copia de) (?P<of>.+)"
+    r"|(?P<stem>.+?)(?: - (?:copy|kopie|copie|copia))?"
+    r"(?: ?\(\d+\)| ?[(-][^()]*(?:conflict|konflikt|conflit)[^()]*\)?)?",
+    re.I,
+)
+"""Ada (1), Copy of Ada, Ada - Kopie, Ada (conflicted copy): what programs call another Ada."""
 MOST_FILES = 2_000
 """Of a folder of one file a student."""
 TABLE_ENDINGS = frozenset({".xlsx", ".xlsm", ".ods", ".csv", ".tsv", ".txt", ".xltx", ".xltm", ".tab"})
@@ -93,9 +102,22 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
         what = f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}"
         raise refuse(str(path), what, "give a folder a class")
     books, stray = _books(wanted)
+    names = {PurePath(book.file).stem for book in books}
+    books = [replace(book, name=_original(PurePath(book.file).stem, names)) for book in books]
+    first = {(book.name, book.sha256) for book in books if PurePath(book.file).stem == book.name}
+    copies = [book for book in books if PurePath(book.file).stem != book.name and (book.name, book.sha256) in first]
+    stray += [PurePath(book.file).name for book in copies]
+    books = [book for book in books if not any(book is copy for copy in copies)]
     # By the bare names, so that the hash does not depend on where the folder lies.
     digest = hashlib.sha256("".join(f"{book.sha256}  {PurePath(book.file).name}\n" for book in books).encode())
     return books, digest.hexdigest(), sorted([*passed, *stray], key=str.casefold)
+
+
+def _original(stem: str, stems: Collection[str]) -> str:
+    """Return the name of the file that one is a copy of, by these names; its own where it is none."""
+    match = _COPY.fullmatch(stem)
+    bare = (match["of"] or match["stem"]) if match else stem
+    return bare if bare in stems else stem
 
 
 def _files(path: Path) -> list[Path]:

@@ -91,6 +91,8 @@ class Book:
     understood: tuple[str, ...] = ()
     """How a text table was taken apart (encoding, delimiter)."""
     text_table: bool = False
+    name: str = ""
+    """Of a file in a folder: its name without the ending, or that of the file that it is a copy of."""
 
 
 def is_marks_workbook(book: Book) -> bool:

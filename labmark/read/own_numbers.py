@@ -288,7 +288,7 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     mark = grid.mark if is_small(number.header.unit) else ""
     value = read_difference(cell, mark) or read_own(cell, mark, claim=unit != "cm3")
     if value.state == "nothing" and folded(cell.text).strip(" .") not in cell_words("none"):
-        value = unusable(plain(cell.text), "stands for a number that is missing")  # spilt: no default is meant
+        value = unusable(plain(cell.text), "is not a number")  # spilt: no default is meant
     if value.number is None:
         return value
     if unit == "cm3":

@@ -279,7 +279,8 @@ def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
     labels = [str(number) for number in range(1, len(alike) + 1)]
     classes = len({student.grid.prefix for student in alike}) == len(alike)
     if classes:
-        labels = [student.grid.name for student in alike]
+        of_files = len({student.grid.name for student in alike}) < len(alike)
+        labels = [student.grid.prefix[1:].partition("]")[0] if of_files else student.grid.name for student in alike]
     elif known:
         several = len({who for who, _ in told}) > 1
         labels = [", ".join([who] * several + [f"attempt {time}"] * bool(time)) for who, time in told]
