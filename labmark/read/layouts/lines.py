@@ -111,8 +111,10 @@ def is_heading(name: str) -> bool:
     """Return whether a text alone in its line heads the lines below it (Group B, Set 2) rather than names a student."""
     if len(name) > LONGEST_NAME:
         return False
-    meaning, section = understand(name), len(name.split()) < 4 and bool({*tokens(name)} & cell_words("section"))
-    return section or (meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class"))
+    if {*tokens(name)} & cell_words("section") and (len(name.split()) < 4 or any(map(str.isdigit, name))):
+        return True
+    meaning = understand(name)
+    return meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class")
 
 
 def is_sentence(name: str) -> bool:
