@@ -290,6 +290,12 @@ def block(
     return [*rows, [words["mean"], student.mean], [words["result"], student.result]]
 
 
+def under_one_row() -> Rows:
+    """Blocks that share the row that names the runs, each under a bare name."""
+    parts = [(student.name, block(student, name="")) for student in CLASS]
+    return [["Titration", *RUNS], *stacked([[name], rows[0], *rows[2:]] for name, rows in parts)]
+
+
 def stacked(parts: Iterable[Rows], gap: int = 1) -> Rows:
     rows: Rows = []
     for part in parts:
@@ -681,6 +687,7 @@ VARIANTS: dict[str, Writer] = {
     ),
     "lab-book blocks, close together": xlsx(stacked((block(student) for student in CLASS), gap=0)),
     "lab-book blocks, name in the corner": xlsx(stacked(block(student, name="corner") for student in CLASS)),
+    "lab-book blocks under one row of runs": xlsx(under_one_row()),
     "lab-book blocks, German": xlsx(stacked(block(student, words=WORDS["german"]) for student in CLASS)),
     "lab-book blocks side by side": xlsx(beside([block(student) for student in CLASS])),
     "lab-book blocks two by two": xlsx(
@@ -691,7 +698,8 @@ VARIANTS: dict[str, Writer] = {
     "a workbook a student": files(block, ".xlsx"),
     "a row-wise table a student": xlsx(upright_blocks()),
     "students across": xlsx(turned(wide())),
-    "students across, two label columns": xlsx(turned(wide(WORDS["long"]))),
+    "students across, long labels": xlsx(turned(wide(WORDS["long"]))),
+    "students across, two label columns": xlsx(turned(two_rows())),
     "two tables side by side": xlsx(beside([wide(students=half) for half in HALVES], gap=2)),
     "two tables under each other": xlsx(stacked([wide(students=half) for half in HALVES])),
     "two classes": xlsx({"11A": wide(students=HALVES[0]), "11B": wide(students=HALVES[1])}),

@@ -15,7 +15,7 @@ from labmark.read.own_values import read_own
 from labmark.read.words import LABELLED, plain, tokens
 
 LONGEST_BLOCK = 24
-"""Rows of a block; a row that names the runs of several blocks may stand further up."""
+"""Rows of a block."""
 _RESULTS_OF = re.compile(
     r"(?:results?|readings|ergebnisse|résultats|resultados) (?:of|from|for|by|von|de) (?P<name>.+)", re.I
 )
@@ -50,10 +50,9 @@ def extent(table: Table) -> Extent:
     reading = table.of(*READINGS, "value", "mean")
     with_numbers = [line for line in table.records if any(numberish(table.cell(line, one)) for one in reading)]
     lines = [*table.header_lines, *(with_numbers or table.records)]
-    ats = [column.at for column in table.columns]
+    ats = [column.at for column in table.columns if not column.shared]
     if table.view.turned:
-        own = [at for at in ats if at >= max(ats) - LONGEST_BLOCK]
-        return min(own), min(lines), max(own), max(lines)
+        return min(ats), min(lines), max(ats), max(lines)
     return min(lines), min(ats), max(lines), max(ats)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from labmark.problems import InputError
-from labmark.read.grid import Cell
+from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
@@ -101,13 +101,15 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     below = min((part[0] for other, part in spans if other == column and part[0] > anchors[-1]), default=FAR)
     between = range(anchors[0], anchors[-1] + 1)
     rows = [*labels.upwards(anchors[0], above), *between, *labels.downwards(anchors[-1], below)]
-    if not any(map(labels.names_runs, rows)):
-        # One row may name the runs for several blocks under each other, further up.
-        rows = [*[row for row in range(1, rows[0]) if labels.names_runs(row)][-1:], *rows]
+    named = any(map(labels.names_runs, rows))
+    # One row may name the runs for several blocks under each other, further up.
+    shared = [row for row in range(1, rows[0]) if not named and labels.names_runs(row)][-1:]
+    rows = [*shared, *rows]
     labels.check_over(rows[0])
     cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
     view = View(replace(meanings.grid, cells=cells), turned=True)
     columns = [entry for row in rows if (entry := labels.field(row)).header.field or entry.header_places]
+    columns = [replace(entry, shared=entry.at in shared) for entry in columns]
     records = [line for line in view.lines if line > column]
     return Table(view, [column], columns, records, meanings.overrides) if records else None
 
@@ -164,11 +166,16 @@ class _Labels:
         return len(numbers) >= 2 and numbers == list(range(1, len(numbers) + 1))
 
     def _names_students(self, row: int) -> bool:
-        """Return whether a row over the labels holds students' names, one over each column, and no label of its own."""
+        """Return whether a row over the labels holds students' names, one over each column, and no label of its own.
+
+        What stands in its corner may head the labels: Reading.
+        """
         texts = [cell.text for cell in self._beside(row, 40) if cell.kind == "text" and not numberish(cell)]
         if any(understand(text).field in ("mean", "result") for text in texts):
             return False
-        return not self._is_filled(row) and len(texts) >= 2 and len({*texts}) == len(texts)
+        corner = [understand(self.meanings.grid.cells[place].text).tags for place in self._places(row)]
+        heads = all(tags and tags <= {"reading", "run", "trial"} for tags in corner)
+        return heads and len(texts) >= 2 and len({*texts}) == len(texts)
 
     def _names_over_runs(self, row: int) -> bool:
         """Return whether a row holds a student's name over each of several sets of runs: Rough, 1, 2, Rough, 1, 2."""
@@ -191,7 +198,12 @@ class _Labels:
             raise InputError(self.meanings.grid.problem(what, do, (first - 1, self.column + 1)))
 
     def _is_filled(self, row: int) -> bool:
-        return (row, self.column) in self.meanings.grid.cells
+        return bool(self._places(row))
+
+    def _places(self, row: int) -> list[Place]:
+        """Return the cells of a label."""
+        place = (row, self.column)
+        return self.meanings.label_places.get(place, [place] if place in self.meanings.grid.cells else [])
 
     def upwards(self, first: int, above: int) -> list[int]:
         """Return the rows over the first reading that belong to the block: name, bench, the row that names the runs."""
@@ -239,13 +251,13 @@ class _Labels:
 
     def field(self, row: int) -> Column:
         """Return the field that a row of the block is."""
-        header, place = self[row], (row, self.column)
-        if self._is_filled(row) and not header.field and not header.names_run:
-            text = self.meanings.grid.cells[place].text
+        header, places = self[row], self._places(row)
+        if places and not header.field and not header.names_run:
+            text = self.meanings.grid.cells[places[-1]].text
             header = understand(text, self.meanings.overrides)
         if self._names_over_runs(row):
             return Column(row, Header("student"))
         if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
             text = header.text if "run" in header.tags else ""
             header = replace(header, field="run", kind="", number=None, text=text)
-        return Column(row, header, [place] if self._is_filled(row) else [])
+        return Column(row, header, places)

@@ -115,6 +115,32 @@ class Meanings:
             what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
             raise InputError(grid.problem(what, "give each class a sheet of its own"))
         self.anchors = {place: self._direction(place) for place in readings}
+        self.label_places: dict[Place, list[Place]] = {}
+        """Label -> the cells that it is put together from, where a run stands to the left of its readings."""
+        for column in {column for (_, column), way in self.anchors.items() if way == "down"}:
+            self._take_runs_beside(column)
+
+    def _take_runs_beside(self, column: int) -> None:
+        """Put the runs to the left of labels into their meaning, and labels that stand there alone among them.
+
+        Rough | Initial
+              | Final
+        Mean  |
+        """
+        rows = [row for (row, at), way in self.anchors.items() if at == column and way == "down"]
+        left = {row: cell for (row, at), cell in sorted(self.grid.cells.items()) if at == column - 1}
+        runs = {row: cell.text for row, cell in left.items() if (run := run_named(cell)) and run.names_run}
+        if min(rows) not in runs or len(runs) < 2:
+            return
+        run = ""
+        for row in range(min(left), max(max(rows), max(left)) + 1):
+            run = runs.get(row, "" if row in left else run)
+            place, beside = (row, column), (row, column - 1)
+            if (own := self.by_place.get(place)) and run:
+                self.by_place[place] = understand((run, own.text), self.overrides)
+            elif row in left and place not in self.grid.cells and beside in self.by_place:
+                self.by_place[place] = self.by_place[beside]
+            self.label_places[place] = [each for each in (beside, place) if each in self.grid.cells]
 
     def _lettered(self) -> dict[Place, Header]:
         """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""

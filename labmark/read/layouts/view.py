@@ -70,6 +70,8 @@ class Column:
     at: int
     header: Header
     header_places: list[Place] = field(default_factory=list)
+    shared: bool = False
+    """It stands further up, and serves the tables between as well."""
 
 
 @dataclass(slots=True)
