@@ -11,6 +11,7 @@ import pytest
 
 from labmark.outputs.table import marks_csv, sheets_csv
 from labmark.pipeline import judged_tree
+from labmark.problems import InputError
 from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
 from tests.test_read_headers import read
@@ -173,3 +174,35 @@ def test_partners_are_not_asked_about_readings_they_share(tmp_path: Path, partne
     assert asked["Dee"]
     assert "Ben Carter" not in asked.get("Cy", [])
     assert "Cy" not in asked["Ben Carter"]
+
+
+ACROSS = "{title}\n{corner}|Ann|Ben\nInitial|0.00|0.10\nFinal|{end}|{end}\n"
+UPRIGHT = "{title}\n{heads}Student|Initial|Final\n{cell}Ann|0.00|{end}\n{gap}Ben|0.10|{end}\n"
+
+
+@pytest.mark.parametrize(
+    ("block", "titled"),
+    [
+        (ACROSS, {"title": "Titration {run}", "corner": ""}),
+        (ACROSS, {"title": "Titration|{run}", "corner": ""}),
+        (ACROSS, {"title": "", "corner": "Titration {run}"}),
+        (UPRIGHT, {"title": "Titration|{run}", "heads": "", "cell": "", "gap": ""}),
+        (UPRIGHT, {"title": "", "heads": "Titration|", "cell": "{run}|", "gap": "|"}),
+    ],
+)
+def test_a_table_a_run_is_of_the_run_that_stands_over_or_before_the_students(
+    tmp_path: Path, block: str, titled: dict[str, str]
+) -> None:
+    ends = {"rough": "24.90", "1": "24.40", "2": "24.45"}
+    tables = [
+        block.format(**{key: text.format(run=run) for key, text in titled.items()}, end=ends[run]) for run in ends
+    ]
+    sheet = read(tmp_path, "\n".join(tables))
+    assert [(student.name, [run.label for run in student.runs]) for student in sheet.students] == [
+        (name, ["Rough", "1", "2"]) for name in ("Ann", "Ben")
+    ]
+
+
+def test_students_over_readings_of_a_run_without_a_name_are_not_taken_for_runs(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="over students' names write Rough or Run 1"):
+        read(tmp_path, ACROSS.format(title="", corner="", end="24.40"))

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from labmark.problems import InputError
 from labmark.read.grid import Cell, Place
-from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
-from labmark.read.layouts.view import Column, Table, View
+from labmark.read.layouts.view import NAMES, Column, Table, View
 from labmark.read.words import folded
 
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
@@ -108,10 +108,24 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     labels.check_over(rows[0])
     cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
     view = View(replace(meanings.grid, cells=cells), turned=True)
-    columns = [entry for row in rows if (entry := labels.field(row)).header.field or entry.header_places]
-    columns = [replace(entry, shared=entry.at in shared) for entry in columns]
+    columns = [replace(labels.field(row), shared=row in shared) for row in rows]
+    if over := labels.run_over(anchors[0]):
+        columns = [_under_names(entry, *over, meanings) for entry in columns]
+    columns = [entry for entry in columns if entry.header.field or entry.header_places]
     records = [line for line in view.lines if line > column]
     return Table(view, [column], columns, records, meanings.overrides) if records else None
+
+
+def _under_names(entry: Column, names: int, run: str, meanings: Meanings) -> Column:
+    """Return a row of a block of one run, with the students' names over its readings."""
+    header = entry.header
+    if entry.at == names:
+        return replace(entry, header=Header("student", text=NAMES))
+    return (
+        replace(entry, header=understand((run, header.text), meanings.overrides))
+        if header.field in RUN_FIELDS
+        else entry
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +188,32 @@ class _Labels:
         if any(understand(text).field in ("mean", "result") for text in texts):
             return False
         corner = [understand(self.meanings.grid.cells[place].text).tags for place in self._places(row)]
-        heads = all(tags and tags <= {"reading", "run", "trial"} for tags in corner)
+        heads = all(tags and tags <= {"reading", "run", "trial", "rough"} for tags in corner)
         return heads and len(texts) >= 2 and len({*texts}) == len(texts)
+
+    def run_over(self, first: int) -> tuple[int, str] | None:
+        """Return the row of students over the readings of one run, and the run as its corner or the row above says it.
+
+        None where no such row stands there. Raises InputError where nothing says which run it is: the texts may be what
+        somebody calls several runs.
+        """
+        row = next((at for at in range(first - 1, max(0, first - 4), -1) if self._beside(at, 40)), 0)
+        if not row or self.names_runs(row) or not self._names_students(row) or self[first].names_run:
+            return None
+        titles = ([self.meanings.grid.cells[place] for place in self._places(row)], self._line(row - 1))
+        texts = [" ".join(cell.text for cell in cells) for cells in titles if 0 < len(cells) < 3]
+        named = [text for text in texts if (said := understand(text)).names_run and not said.unknown]
+        if not named:
+            raise self._names_no_runs(row)
+        return row, named[0]
+
+    def _names_no_runs(self, row: int) -> InputError:
+        what = "what stands over these readings names no runs"
+        do = "call them Rough, 1, 2, ...; over students' names write Rough or Run 1"
+        return InputError(self.meanings.grid.problem(what, do, (row, self.column + 1)))
+
+    def _line(self, row: int) -> list[Cell]:
+        return [*filter(None, [self.meanings.grid.cells.get((row, self.column))]), *self._beside(row, WIDEST)]
 
     def _names_over_runs(self, row: int) -> bool:
         """Return whether a row holds a student's name over each of several sets of runs: Rough, 1, 2, Rough, 1, 2."""
@@ -194,8 +232,7 @@ class _Labels:
         """Raise InputError where texts stand over the columns of a block, and are neither runs nor names."""
         texts = [cell for cell in self._beside(first - 1, 12) if cell.kind == "text" and not numberish(cell)]
         if len(texts) > 1 and not self._is_filled(first - 1) and not any(map(self.names_runs, (first - 1, first))):
-            what, do = "what stands over these readings names no runs", "call them Rough, 1, 2, ..."
-            raise InputError(self.meanings.grid.problem(what, do, (first - 1, self.column + 1)))
+            raise self._names_no_runs(first - 1)
 
     def _is_filled(self, row: int) -> bool:
         return bool(self._places(row))

@@ -129,7 +129,7 @@ class Meanings:
         """
         rows = [row for (row, at), way in self.anchors.items() if at == column and way == "down"]
         left = {row: cell for (row, at), cell in sorted(self.grid.cells.items()) if at == column - 1}
-        runs = {row: cell.text for row, cell in left.items() if (run := run_named(cell)) and run.names_run}
+        runs = {row: cell.text for row, cell in left.items() if (named := run_named(cell)) and named.names_run}
         if min(rows) not in runs or len(runs) < 2:
             return
         run = ""
@@ -273,7 +273,7 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
     for index, (lines, units) in enumerate(merged):
         stop = merged[index + 1][0][0] if index + 1 < len(merged) else 10**9
         start = max([*lines, *units])
-        records = [line for line in view.lines if start < line < stop]
+        records = [line for line, cells in view.lines.items() if start < line < stop and not _titles_run(cells)]
         columns = _columns(meanings, view, lines, units)
         tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
     return tables
@@ -336,8 +336,8 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
     beside = [cell.text for at, cell in cells.items() if at not in labels]
     labelled = len(labels) == len(beside) == 1 and not understand(beside[0]).tags
-    if labelled or any(at in fields for at in labels):
-        return False  # Student: | Ada, over the columns of her table
+    if labelled or _titles_run(cells) or any(at in fields for at in labels):
+        return False  # Student: | Ada, or Titration | 1, over the columns of a table
     if len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
         ((at, header),) = headers.items()
@@ -346,6 +346,13 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     named = {at for at, cell in cells.items() if run_named(cell, meanings.overrides)}
     named |= {at for at, header in headers.items() if (line, at) in meanings.by_place and header.unknown <= 3}
     return bool(named - about)
+
+
+def _titles_run(cells: dict[int, Cell]) -> bool:
+    """Return whether a line says of which run the table below it is, Titration | 1, and nothing else."""
+    named = [run_named(cell) for cell in cells.values()]
+    label = understand(next(iter(cells.values())).text) if len(cells) == 2 else Header()
+    return label.field == "run" and not label.unknown and named[0] is None and named[1] is not None
 
 
 def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:

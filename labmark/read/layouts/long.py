@@ -31,9 +31,9 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     found: list[RawStudent] = []
     current: RawStudent | None = None
     _keep_one_name(table, names, reading)
-    labels, behind = _labels_of_claims(table, names), _runs_behind_names(table, names)
+    labels, told = _labels_of_claims(table, names), {**_runs_of_lines(table, names), **_runs_behind_names(table, names)}
     for line in table.records:
-        name, run = behind.get(line) or (lines.name_at(table, line, names), _run_at(table, line))
+        name, run = told[line]
         if _names_claim(name, table) and _is_claim(table, line, name, found, labels, reading):
             continue
         if run is None and current is not None and _holds_claims(table, line, current, reading):
@@ -53,6 +53,22 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe(table, reading, names)
+
+
+def _runs_of_lines(table: Table, names: list[Column]) -> dict[int, tuple[str, Header | None]]:
+    """Return whose each line is, and which run; one that is said once before the names is that of all named there."""
+    found: dict[int, tuple[str, Header | None]] = {}
+    before = [column for column in table.of("run") if names and column.at < names[0].at]
+    last, since = None, set[str]()
+    for line in table.records:
+        name, run = lines.name_at(table, line, names), _run_at(table, line)
+        if run is not None:
+            last, since = run, set()
+        elif before and name and name not in since:
+            run = last
+        since.add(name)
+        found[line] = name, run
+    return found
 
 
 def _runs_behind_names(table: Table, names: list[Column]) -> dict[int, tuple[str, Header]]:

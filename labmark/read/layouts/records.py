@@ -9,7 +9,7 @@ from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import is_symbol, settle_columns
-from labmark.read.layouts.view import Column, Table
+from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, Reading
 from labmark.read.words import plain
@@ -103,7 +103,7 @@ def _label_column(table: Table, outside: str) -> None:
         cells = [cell for line in lines if (cell := view.get(line, at))]
         fits = (len(lines) > 1 or not outside) and _are_names(cells) if wide else _are_runs(table, cells)
         if fits and len(cells) == len(lines):
-            header = Header("student" if wide else "run", text=f"({'names' if wide else 'runs'} without a header)")
+            header = Header("student", text=NAMES) if wide else Header("run", text="(runs without a header)")
             table.columns = [column for column in table.columns if column.at != at]
             places = [view.place(line, at) for line in table.header_lines if view.get(line, at)]
             table.columns.append(Column(at, header, places))

@@ -11,6 +11,9 @@ from labmark.read.cells import read_number
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import WHO, Header, Meant
 
+NAMES = "(names without a header)"
+"""What a column of names is called where nothing heads it."""
+
 
 class View:
     """The filled cells by line and position: rows and columns, or columns and rows where the sheet is turned."""
