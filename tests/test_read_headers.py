@@ -544,6 +544,25 @@ def test_a_list_of_concordant_results_is_not_the_result(tmp_path: Path) -> None:
     assert [bool(each) for each in runs_of(sheet)["ticked"]] == [True, True, False, True, False, True]
 
 
+@pytest.mark.parametrize(
+    ("text", "ticks"), [("all of them", True), ("all three", True), ("alle", True), ("both", None)]
+)
+def test_all_of_the_runs_may_be_listed_in_a_word(tmp_path: Path, text: str, ticks: bool | None) -> None:
+    sheet = read(tmp_path, f"Student|Titre 1|Titre 2|Titre 3|Runs used|Mean titre\nA|24.40|24.45|24.50|{text}|24.45")
+    assert [run.ticked for run in sheet.students[0].runs] == [ticks] * 3
+
+
+@pytest.mark.parametrize("heading", ["Group", "Bench"])
+def test_a_group_is_the_student_where_nobody_is_named_and_all_differ(tmp_path: Path, heading: str) -> None:
+    rows = f"{heading}|Titre 1|Titre 2\n1|24.40|24.45\n2|24.40|24.50"
+    assert [(one.name, one.groups) for one in read(tmp_path, rows).students] == [
+        ("1", {heading: "1"}),
+        ("2", {heading: "2"}),
+    ]
+    with pytest.raises(InputError, match="no column says whose readings these are"):
+        read(tmp_path, f"{rows}\n2|24.40|24.60")
+
+
 def test_what_students_say_of_their_result_is_not_the_result(tmp_path: Path) -> None:
     header = "Student|Titre 1|Titre 2|Concentration of NaOH / mol dm-3|Evaluate your result"
     sheet = read(tmp_path, f"{header}\nA|24.40|24.45|0.0977|as expected\nB|24.40|24.40|0.0976|too low")

@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from operator import or_
 
 from labmark.practical.own import ONE, Several
 from labmark.read.several_names import said, taken_out
-from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
+from labmark.read.words import cell_words, counting, folded, longest_phrase, phrases, plain, tokens
 from labmark.read.written_units import MASSES, TO_FIGURES, Unit, header_unit, unit_of, volume_units
 
 AT_ENDPOINT = ("initial at", "final at", "titre at")
@@ -88,6 +89,8 @@ _NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corr
 """Mean titre minus blank: no blank."""
 _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
 """Words in a list of runs."""
+_BOTH = frozenset({"both", "beide", "ambos", "ambas"})
+_OF_THEM = _LISTING | _OF | frozenset({"them", "von", "ihnen", "ellos", "ellas", "les", "los", "las"})
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 
@@ -379,6 +382,15 @@ def listed_runs(text: str) -> set[str]:
     return {str(number) for number in numbers} | ({"Rough"} if "rough" in tags else set())
 
 
+def says_all(text: str, number: int) -> bool:
+    """Return whether a cell says that all of so many runs are meant, and nothing else: all of them, both, all three."""
+    words, cardinal = tokens(text), counting("cardinal")
+    counts = {2 if word in _BOTH else cardinal.get(word, number) for word in words}
+    known = (word in cell_words("all") or word in _OF_THEM or word in cardinal or word == str(number) for word in words)
+    of_runs = ({*phrases().get((word,), ())} & {"run", "trial", "titre"} for word in words)
+    return bool(cell_words("all") & {*words}) and counts == {number} and all(map(or_, known, map(bool, of_runs)))
+
+
 def _phrase_at(words: tuple[str, ...], at: int) -> tuple[int, tuple[str, ...]]:
     for size in range(min(longest_phrase(), len(words) - at), 0, -1):
         meanings = phrases().get(words[at : at + size])
@@ -397,8 +409,8 @@ def _number(word: str, tags: set[str], last: bool) -> int | None:
     match = re.fullmatch(r"(\d{1,2})(?:st|nd|rd|th|er|e|eme|a|o|te|ter)", word)
     if match:
         return int(match[1])
-    if word in ordinals():
-        return ordinals()[word]
+    if word in counting("ordinal"):
+        return counting("ordinal")[word]
     if tags & {"run", "trial", "titre", "rough"} or (last and tags & {"initial", "final", "used"}):
         if word in _ROMAN:
             return _ROMAN[word]

@@ -14,7 +14,7 @@ from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import ABOUT, listed_runs
+from labmark.read.headers import ABOUT, listed_runs, says_all
 from labmark.read.layouts.columns import run_label
 from labmark.read.layouts.lines import result_unit
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
@@ -292,6 +292,8 @@ class Maker(RunReader):
         labels = [run_label(each.run.kind, each.run.number) for each in meant]
         ticked = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
         ticked = _of_titres(titres_in(cell.text), dict(zip(labels, meant, strict=True))) or ticked
+        accurate = {label for label, each in zip(labels, meant, strict=True) if each.kind == "accurate"}
+        ticked = accurate if says_all(cell.text, len(accurate)) else ticked
         there = bool(ticked) and ticked <= {*labels}
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:

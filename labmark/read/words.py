@@ -12,7 +12,7 @@ TABLE = Path(__file__).with_name("words.toml")
 
 CELL_WORDS = frozenset(
     {"none", "nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
-    | {"cm3", "dm3", "mm3", "all", "initials"}
+    | {"cm3", "dm3", "mm3", "all", "initials", "cardinal", "ordinal"}
 )
 """Lists of the table that are about cells, or only looked for in a heading; all others say what a heading means."""
 
@@ -112,7 +112,7 @@ def phrases() -> dict[tuple[str, ...], tuple[str, ...]]:
     """Return header wordings as tuples of tokens, with every meaning each one has."""
     meanings: dict[tuple[str, ...], list[str]] = {}
     for name, words in word_lists().items():
-        if name in CELL_WORDS or name == "ordinal":
+        if name in CELL_WORDS:
             continue
         for word in words:
             known = meanings.setdefault(tokens(word), [])
@@ -128,7 +128,7 @@ def longest_phrase() -> int:
 
 
 @cache
-def ordinals() -> dict[str, int]:
-    """Return words that count (first, zweite, ...) with their number."""
-    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))["ordinal"]
+def counting(name: str) -> dict[str, int]:
+    """Return the words of a list that count (first, zweite, ...) with their number."""
+    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))[name]
     return {folded(word): number for words in table.values() for number, word in enumerate(words, start=1)}

@@ -76,9 +76,14 @@ def _settle_titrations(table: Table) -> None:
 
 
 def _settle_members(table: Table) -> None:
-    """Group members are the students where nobody else is named."""
-    named = [each for each in table.of("group") if "student" in phrases().get(tokens(each.header.text), ())]
-    _take(named[: not table.names_students], "student")
+    """Group members are the students where nobody else is named; else each group, or bench, is one, if they differ."""
+    groups = [] if table.names_students else table.of("group")
+    _take([each for each in groups if "student" in phrases().get(tokens(each.header.text), ())][:1], "student")
+    for column in groups if not table.view.turned else ():
+        texts = [folded(cell.text) for cell in table.cells(column)]
+        differ = len({*texts}) > 1 and (len({*texts}) == len(texts) or not is_wide(table))
+        if differ and not table.names_students:
+            table.columns = [*table.columns, replace(column, header=replace(column.header, field="student"))]
 
 
 def _settle_spans(table: Table) -> None:
@@ -389,10 +394,15 @@ def _settle_lone_tick(table: Table) -> None:
     for series in dict.fromkeys(header.series for header in (*of_runs, Header())):
         ticks = [each for each in table.of("used") if not each.header.names_run and each.header.series == series]
         named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
-        lists = [each for each in ticks if any(len(listed_runs(cell.text)) > 1 for cell in table.cells(each))]
+        lists = [each for each in ticks if any(_lists_runs(cell) for cell in table.cells(each))]
         if lists or (len(ticks) == 1 and len(named) > 1):
             _take(ticks, "")
             _take(lists[:1], "runs used")
+
+
+def _lists_runs(cell: Cell) -> bool:
+    """Return whether a cell names more than one run: 1 and 3, all of them."""
+    return len(listed_runs(cell.text)) > 1 or bool(cell_words("all") & {*tokens(cell.text)})
 
 
 def _settle_attempts(table: Table) -> None:
