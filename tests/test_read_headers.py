@@ -596,6 +596,12 @@ def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> N
         read(tmp_path, "Student|Reading 1|Reading 2|Result\nA|24.40|24.45|0.1")
 
 
+@pytest.mark.parametrize("heads", ["Run 1 initial|Run 1 final", "Run 1 initial"])
+def test_a_class_with_initial_readings_alone_is_not_taken_for_absent(tmp_path: Path, heads: str) -> None:
+    with pytest.raises(InputError, match="nobody has a final reading or a titre"):
+        read(tmp_path, f"Student|{heads}\nA|0.10\nB|0.00")
+
+
 def test_halves_of_runs_that_cannot_be_joined_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be told which run 'Initial' belongs to"):
         read(tmp_path, "Student|Initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|24.40|0.00|24.45")

@@ -364,6 +364,22 @@ def test_a_titration_that_nobody_has_done_is_one_problem(tmp_path: Path) -> None
     assert "class.xlsx, sheet total: no run of the titration 'calcium' was found; head its columns" in found
 
 
+@pytest.mark.parametrize("ways", ["columns", "sheets", "lines"])
+def test_a_titration_that_everybody_missed_is_no_problem_of_the_sheet(tmp_path: Path, ways: str) -> None:
+    heads = ["Student", *(f"{each} run 1 {end}" for each in ("total", "calcium") for end in ("initial", "final"))]
+    one = ["Student", "Run 1 initial", "Run 1 final"]
+    rows = {
+        "columns": [heads, ["S01", "0.00", "12.40", "", ""], ["S02", "0.00", "12.45", "", ""]],
+        "sheets": {"total": [one, ["S01", "0.00", "12.40"]], "calcium": [one, ["S01", "", ""]]},
+        "lines": [
+            ["Student", "Titration", "Initial", "Final"],
+            ["S01", "total", "0.00", "12.40"],
+            ["S01", "calcium", "", ""],
+        ],
+    }[ways]
+    assert [run.label for run in read(rows, made.TITRATIONS, tmp_path).students[0].runs] == ["total 1"]
+
+
 def test_an_endpoint_without_a_column_is_one_problem(tmp_path: Path) -> None:
     rows = [
         [text for text, head in zip(row, made.wide()[0], strict=True) if "methyl" not in head] for row in made.wide()

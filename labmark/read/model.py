@@ -109,7 +109,7 @@ class Reading:
     room: int | None = None
     """Accurate runs that there are columns for; None where a run is a row, and there may be any number."""
     named: set[str] = field(default_factory=set)
-    """Names of endpoints, titrations and results in the headings of the tables."""
+    """Names of endpoints and titrations in the headings of runs and in the lines of the tables."""
     left_out: str = ""
     """Why the sheet was left out."""
     columns: list[tuple[str, str]] = field(default_factory=list)

@@ -230,11 +230,11 @@ def _missing(readings: list[Reading], several: Several, file: str) -> Iterator[P
     runs = _runs(readings)
     keys = {key for run in runs for key in run.cells}
     sheets = ", ".join(dict.fromkeys(one.grid.sheet for one in readings if one.students and one.grid.sheet))
+    there = {name for reading in readings for name in reading.named} | {one.series for one in _all_of(readings)}
     for name in several.titrations:
-        if runs and name not in {run.series for run in runs}:
+        if runs and name not in there | {run.series for run in runs}:
             do = f"head its columns '{name} run 1 initial', '{name} run 1 final', or call a sheet {name!r}"
             yield Problem(f"no run of the titration {name!r} was found", do, file, sheets)
-    there = {name for reading in readings for name in reading.named}
     there |= {*several.endpoints[-1:]} if keys & {"final", "titre"} else set()
     for name in several.endpoints:
         if runs and name not in there:
@@ -328,7 +328,7 @@ def _content(student: RawStudent) -> tuple[tuple[str, str], ...]:
 
 def held_by(student: RawStudent) -> set[tuple[str, str]]:
     """Return all that stands of a student but the runs' numbering, for comparing sheets; never empty."""
-    return {*_content(student), ("student", student.name)}
+    return {*_content(student), ("student", student.name), ("titration", student.series)}
 
 
 def _first_place(student: RawStudent) -> Place:

@@ -150,6 +150,9 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
             else:
                 notes[f"there is no {other} reading of {run.name}: its {key} readings were not used"] = None
     runs[:] = [run for run in runs if run.columns.keys() - {"used"}]
+    if not runs and any(table.number(line, column) for column in table.of("initial") for line in table.records):
+        what, do = "nobody has a final reading or a titre", "fill in the final readings, or name their columns"
+        raise column_problem(table, table.of("initial")[0], what, do)
     return list(notes)
 
 

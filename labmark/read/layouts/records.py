@@ -31,8 +31,9 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     before = len(reading.students)
     claims = not table.of(*RUN_FIELDS, "volume") and table.names_students
     reading.only_claims = claims and (reading.only_claims or not reading.students)
-    reading.named |= {header.of or header.series for header in (column.header for column in table.columns)}
+    reading.named |= {column.header.of or column.header.series for column in table.of(*RUN_FIELDS)}
     settle_columns(table)
+    reading.named |= {*table.series.values()}
     _label_column(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
