@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from labmark.practical import Practical, own_numbers
+from labmark.practical import Practical, own_numbers, with_burette
 from labmark.practical.load import NONE, School
 from labmark.practicals import find_practical, school_at
 from labmark.records import ClassSheet
@@ -142,26 +142,27 @@ def read(
 
     `book` is what is in the file, where it is loaded already; `school` what stands beneath every practical.
     """
-    from labmark.read import load_book, read_class
+    from labmark.read import burette_read, load_book, read_class
 
     # The workbook's own practical and its class come from one look at the file.
     if practical is None and not path.is_dir():
         book = book or load_book(path)
     used = find_practical(practical, path, book, school)
     given = used.file
+    capacity = int(given.burette.capacity * 1000)
     sheet = read_class(
         path,
         sheets=sheets,
         columns=given.columns,
         group_by=given.reference.by if given.reference else None,
-        capacity=int(given.burette.capacity * 1000),
+        capacity=capacity,
         practical_used=practical is None,
         book=book,
         asked=used.asked,
         numbers=own_numbers(used),
         several=used.several,
     )
-    return sheet, used
+    return sheet, with_burette(used, burette_read(sheet.students, capacity))
 
 
 @_few_collections()

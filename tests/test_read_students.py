@@ -11,6 +11,7 @@ import pytest
 
 from labmark.outputs.table import marks_csv, sheets_csv
 from labmark.pipeline import judged_tree
+from labmark.pipeline import read as read_both
 from labmark.problems import InputError
 from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
@@ -174,6 +175,17 @@ def test_partners_are_not_asked_about_readings_they_share(tmp_path: Path, partne
     assert asked["Dee"]
     assert "Ben Carter" not in asked.get("Cy", [])
     assert "Cy" not in asked["Ben Carter"]
+
+
+@pytest.mark.parametrize(("beyond", "capacity"), [(2, 50), (1, 25)])
+def test_a_burette_that_most_students_read_beyond_is_a_larger_one(tmp_path: Path, beyond: int, capacity: int) -> None:
+    ends = ["36.30"] * beyond + ["24.30"] * (3 - beyond)
+    rows = [f"S{at}|0.00|{end}|0.00|{end}" for at, end in enumerate(ends)]
+    read(tmp_path, "\n".join(["Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final", *rows]))
+    text = PLAIN.read_text(encoding="utf-8").replace("capacity = 50.0", "capacity = 25.0")
+    (tmp_path / "practical.toml").write_text(text, encoding="utf-8")
+    sheet, practical = read_both(tmp_path / "class.xlsx", str(tmp_path / "practical.toml"), ())
+    assert (practical.file.burette.capacity, len(sheet.notes)) == (capacity, capacity == 50)
 
 
 ACROSS = "{title}\n{corner}|Ann|Ben\nInitial|0.00|0.10\nFinal|{end}|{end}\n"

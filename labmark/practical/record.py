@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -16,6 +16,7 @@ from labmark.practical.own import BLANK_TITRE, ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
 from labmark.practical.several import ONLY, Series
 from labmark.practical.standardised import Standardised
+from labmark.volumes import PER_CM3
 
 
 @dataclass(frozen=True)
@@ -145,3 +146,16 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
         for key, kind in OWN.items()
         if key in given or key in practical.own
     )
+
+
+def with_burette(practical: Practical, capacity: int) -> Practical:
+    """Return the practical with a burette of another capacity [µL], in every titration that has the same one."""
+    burette, size = practical.file.burette, Decimal(capacity) / PER_CM3
+    if size == burette.capacity:
+        return practical
+    file = practical.file.model_copy(update={"burette": burette.model_copy(update={"capacity": size})})
+    same = (part.file.burette.capacity == burette.capacity for part in practical.parts)
+    parts = tuple(
+        with_burette(part, capacity) if one else part for part, one in zip(practical.parts, same, strict=True)
+    )
+    return replace(practical, file=file, parts=parts)

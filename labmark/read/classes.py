@@ -22,7 +22,7 @@ from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_u
 from labmark.read.model import Reading
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
-from labmark.read.remarks import file_notes, give_comments, point_notes, understood
+from labmark.read.remarks import capacity_notes, file_notes, give_comments, understood
 from labmark.read.runs import Account
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
@@ -231,7 +231,7 @@ def _joined(
     notes = [
         *(*file_notes(files.books, readings, maker, counts), *maker.unit_notes, *own),
         *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(files.books, readings)),
-        *point_notes(students, capacity),
+        *capacity_notes(students, capacity),
     ]
     if files.passed:
         notes.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import product
 from pathlib import PurePath
 
@@ -15,6 +15,8 @@ from labmark.read.tables import Maker
 from labmark.volumes import PER_CM3, shown
 
 MOST_POINT_NOTES = 20
+BURETTES = tuple(size * PER_CM3 for size in (10, 25, 50, 100))
+"""Usual sizes [µL]: common practice, no source."""
 
 
 def understood(books: list[Book], readings: list[Reading], counts: dict[str, tuple[int, int]], runs: int) -> list[str]:
@@ -125,11 +127,28 @@ def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
     ]
 
 
-def point_notes(students: Iterable[Student], capacity: int | None) -> list[str]:
-    """Return a note for each whole number beyond the burette's capacity [µL] that has the digits of a reading."""
-    notes: list[str] = []
+def burette_read(students: Iterable[Student], capacity: int) -> int:
+    """Return the size of the burette [µL]: the next one that would do where most students read beyond its capacity."""
+    read = [[each for run in one.runs for each in (run.initial, run.final) if each] for one in students]
+    furthest = [max(each) for each in read if each and max(each) <= BURETTES[-1]]
+    beyond = [each for each in furthest if each > capacity]
+    larger = (size for size in BURETTES if beyond and size >= max(beyond))
+    return next(larger, capacity) if 1 < len(furthest) < 2 * len(beyond) else capacity
+
+
+def capacity_notes(students: Sequence[Student], capacity: int | None) -> list[str]:
+    """Return a note on readings beyond the burette's capacity [µL], where most students have some, and one for each
+    whole number there that has the digits of a reading.
+    """
     if not capacity:
-        return notes
+        return []
+    notes: list[str] = []
+    if (size := burette_read(students, capacity)) > capacity:
+        given, taken = f"{capacity // PER_CM3}", f"{size // PER_CM3}"
+        notes.append(
+            f"most students read beyond the {given} cm³ of the burette, and one of {taken} cm³ was taken: look at "
+            "burette.capacity in the practical"
+        )
     runs = [run for one in students for run in one.runs]
     for key, run in product(("initial", "final"), runs):
         volume = getattr(run, key)
