@@ -699,6 +699,7 @@ VARIANTS: dict[str, Writer] = {
     "a row-wise table a student": xlsx(upright_blocks()),
     "students across": xlsx(turned(wide())),
     "students across, long labels": xlsx(turned(wide(WORDS["long"]))),
+    "students across, a column of units": xlsx(turned([[*row] for row in units_row(wide(), 1)])),
     "students across, two label columns": xlsx(turned(two_rows())),
     "two tables side by side": xlsx(beside([wide(students=half) for half in HALVES], gap=2)),
     "two tables under each other": xlsx(stacked([wide(students=half) for half in HALVES])),

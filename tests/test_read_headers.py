@@ -87,6 +87,10 @@ HEADERS = {
     "T2 f": ("final", "accurate", 2),
     "/5": ("ignored", "", 5),
     "V2 - V1": ("titre", "", None),
+    "Vini (mL)": ("initial", "", None),
+    "Vfin (mL)": ("final", "", None),
+    "V medio": ("mean", "", None),
+    "Alumno/a": ("student", "", None),
     "rough": ("value", "rough", None),
     "range-finder": ("value", "rough", None),
     "trial": ("run", "", None),
@@ -600,6 +604,11 @@ def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> N
 def test_a_class_with_initial_readings_alone_is_not_taken_for_absent(tmp_path: Path, heads: str) -> None:
     with pytest.raises(InputError, match="nobody has a final reading or a titre"):
         read(tmp_path, f"Student|{heads}\nA|0.10\nB|0.00")
+
+
+def test_labels_over_a_block_that_are_not_understood_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="may hold readings but are not understood: 'Scale B' "):
+        read(tmp_path, "Name|A\n|Rough|1|2\nScale A|0.00|0.00|0.10\nScale B|24.90|24.40|24.55\nTitre|24.90|24.40|24.45")
 
 
 def test_halves_of_runs_that_cannot_be_joined_are_refused(tmp_path: Path) -> None:

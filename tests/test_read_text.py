@@ -68,6 +68,11 @@ def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp
         read(tmp_path, "Student,Run 1 initial,Run 1 final\n" + rows)
 
 
+def test_quoted_decimal_commas_beside_a_narrow_note_are_not_split(tmp_path: Path) -> None:
+    quoted = 'Name,A\n,Rough,1\nFinal,"24,90","24,40"\nInitial,"0,00","0,00"\nNote,a drop over\n'
+    assert list(runs_of(read(tmp_path, quoted))["final"]) == [24900, 24400]
+
+
 def test_one_number_with_the_other_decimal_mark_is_read_and_the_teacher_told(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
     assert not sheet.ledger.rejected

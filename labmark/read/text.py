@@ -150,7 +150,7 @@ def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
     """Refuse a table parted by commas whose decimals are commas as well: 22,50 is then two fields, and reads as 22."""
     near = {place: cell.text.strip() for place, cell in grid.cells.items() if place[0] <= LOOKED_AT}
     numbers = [place for place, text in near.items() if _NUMBER.fullmatch(text)]
-    if delimiter != "," or any("." in near[place] for place in numbers):
+    if delimiter != "," or any({*".,"} & {*near[place]} for place in numbers):
         return
     last, with_number = dict(sorted(near)), {row for row, _ in numbers}  # row -> its last column
     header = max((row for row in last if row not in with_number), default=None)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from labmark.problems import InputError
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, WHO, Header, titration_named, understand
-from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
+from labmark.read.layouts.find import READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
 from labmark.read.layouts.view import NAMES, Column, Table, View
 from labmark.read.words import folded
 
@@ -104,7 +104,9 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     named = any(map(labels.names_runs, rows))
     # One row may name the runs for several blocks under each other, further up.
     shared = [row for row in range(1, rows[0]) if not named and labels.names_runs(row)][-1:]
-    rows = [*shared, *rows]
+    # What stands between them, and is not understood, is asked about.
+    unknown = [row for at in shared for row in range(max(at, above) + 1, rows[0]) if labels.tells_number(row)]
+    rows = [*shared, *unknown, *rows]
     labels.check_over(rows[0])
     cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
     view = View(replace(meanings.grid, cells=cells), turned=True)
@@ -112,8 +114,10 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     if over := labels.run_over(anchors[0]):
         columns = [_under_names(entry, *over, meanings) for entry in columns]
     columns = [entry for entry in columns if entry.header.field or entry.header_places]
-    records = [line for line in view.lines if line > column]
-    return Table(view, [column], columns, records, meanings.overrides) if records else None
+    units = [line for line, held in view.lines.items() if line > column and holds_units(held.values())]
+    columns = [replace(entry, header=with_unit(view, units, entry.at, entry.header)) for entry in columns]
+    records = [line for line in view.lines if line > column and line not in units]
+    return Table(view, [column], columns, records, meanings.overrides, units) if records else None
 
 
 def _under_names(entry: Column, names: int, run: str, meanings: Meanings) -> Column:
@@ -211,6 +215,10 @@ class _Labels:
         what = "what stands over these readings names no runs"
         do = "call them Rough, 1, 2, ...; over students' names write Rough or Run 1"
         return InputError(self.meanings.grid.problem(what, do, (row, self.column + 1)))
+
+    def tells_number(self, row: int) -> bool:
+        """Return whether a label stands before a number."""
+        return self._is_filled(row) and numberish(self.meanings.next_cell((row, self.column), 0, 1))
 
     def _line(self, row: int) -> list[Cell]:
         return [*filter(None, [self.meanings.grid.cells.get((row, self.column))]), *self._beside(row, WIDEST)]

@@ -63,6 +63,12 @@ def is_unit(cell: Cell) -> bool:
     return cell.kind == "text" and _UNIT_CELL.fullmatch(plain(cell.text)) is not None
 
 
+def holds_units(cells: Iterable[Cell]) -> bool:
+    """Return whether cells hold units, with the word for them over them or not."""
+    units = [is_unit(cell) or (understand(cell.text).tags == {"unit"} and None) for cell in cells]
+    return any(units) and False not in units
+
+
 def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     """Return the run that a cell names ("Rough", 1, "Run 2", "Mean"), if it names one."""
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
@@ -313,10 +319,8 @@ def _stack(meanings: Meanings, view: View, row: int) -> tuple[list[int], list[in
 
 def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
     """Return whether the cells under a header are units, perhaps with a word of explanation among them."""
-    if not any(is_unit(cell) for cell in cells.values()):
-        return False
-    if all(is_unit(cell) for cell in cells.values()):
-        return True
+    if not any(is_unit(cell) for cell in cells.values()) or holds_units(cells.values()):
+        return holds_units(cells.values())
     named = [at for at in cells if (header := meanings.by_place.get((main, at))) and header.field in STUDENT_FIELDS[:5]]
     return not named and all(
         cell.kind == "text" and not numberish(cell) and len(cell.text) <= LONGEST_UNIT for cell in cells.values()
@@ -380,7 +384,7 @@ def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int])
         header, given = _joined(meanings, texts), meanings.overrides.get(view.line_name(at).casefold())
         header = replace(given, text=header.text) if given else header
         places = [view.place(line, at) for line in lines if view.get(line, at) is not None]
-        columns.append(Column(at, _with_unit(view, units, at, header), places))
+        columns.append(Column(at, with_unit(view, units, at, header), places))
     return columns
 
 
@@ -414,7 +418,7 @@ def _joined(meanings: Meanings, texts: list[str]) -> Header:
     return header
 
 
-def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
+def with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
     """Return a header with the unit that stands in a row of units below it."""
     for cell in filter(None, (view.get(line, at) for line in units)):
         seen, scale = plain(cell.text), understand(f"({cell.text})").scale
