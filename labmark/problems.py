@@ -63,6 +63,14 @@ class InputError(Exception):
         super().__init__("\n".join(map(str, self.problems)))
 
 
+class Unusable(Exception):
+    """One thing that cannot be used, by whoever knows no address: what is wrong with it, and what to do."""
+
+    def __init__(self, what: str, do: str) -> None:
+        super().__init__(what)
+        self.what, self.do = what, do
+
+
 def raise_any(problems: Sequence[Problem]) -> None:
     """Raise InputError with these problems, where there are any."""
     if problems:

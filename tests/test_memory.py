@@ -9,11 +9,10 @@ from typing import Any
 
 import pytest
 
-from labmark.decisions.cells import Unusable
 from labmark.decisions.memory import RESULTS, load, made_on, packed, unpacked
 from labmark.decisions.model import Decision, What
 from labmark.outputs.data import results_text
-from labmark.problems import InputError
+from labmark.problems import InputError, Unusable
 from tests.example_tree import example_tree
 
 TREE = json.loads(results_text(example_tree()), parse_float=Decimal)

@@ -9,10 +9,10 @@ import pytest
 
 from labmark.formula import Formula
 from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
-from labmark.practical.ions import IonsError, ions_of
+from labmark.practical.ions import ions_of
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_from_rows
-from labmark.problems import InputError
+from labmark.problems import InputError, Unusable
 from tests.practicals import DRAIN_CLEANER, practical
 
 IRON = """
@@ -192,7 +192,7 @@ def test_one_element_and_one_element_or_bracket_splits_by_itself(formula, ions):
 
 @pytest.mark.parametrize("formula", ["CaSO4", "Hg2Cl2", "Ag2CrO4", "Ca(OH)2.8H2O", "Ca(SO4)", "OH^-"])
 def test_what_may_split_in_more_ways_must_be_told(formula):
-    with pytest.raises(IonsError, match="cannot be split into ions without being told"):
+    with pytest.raises(Unusable, match="cannot be split into ions without being told"):
         ions_of((), parse_formula(formula))
 
 

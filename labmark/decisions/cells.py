@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.decisions.headings import NO, YES
+from labmark.problems import Unusable
 from labmark.read.cells import exact_claim
 from labmark.read.grid import Cell
 from labmark.read.words import folded, plain
@@ -24,14 +25,6 @@ _SPOILT = {
     "error": "holds an error instead of a value",
     "date": "was made a date or a time by the spreadsheet program",
 }
-
-
-class Unusable(Exception):
-    """A cell that cannot be read, or not be applied: what is wrong with it, and what to do."""
-
-    def __init__(self, what: str, do: str) -> None:
-        super().__init__(what)
-        self.what, self.do = what, do
 
 
 def is_blank(cell: Cell) -> bool:

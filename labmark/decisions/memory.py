@@ -16,10 +16,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from labmark.decisions.before import readings_of
-from labmark.decisions.cells import Unusable
 from labmark.decisions.model import WHATS, Decision
 from labmark.outputs.rows import CLASS, criteria, given_marks, scheme_mark
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, Unusable
 from labmark.read.files import load_bytes
 from labmark.tree import FORMAT
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, cast
 
 from labmark.decisions import headings
-from labmark.decisions.cells import Unusable, is_blank, value_of
+from labmark.decisions.cells import is_blank, value_of
 from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.outputs.carried import NAMES
@@ -21,7 +21,7 @@ from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
-from labmark.problems import Problem
+from labmark.problems import Problem, Unusable
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.words import folded, plain
 from labmark.written import HIDDEN

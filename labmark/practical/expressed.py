@@ -6,10 +6,11 @@ from fractions import Fraction
 
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_formula
 from labmark.practical.file import PracticalFile
-from labmark.practical.ions import IonsError, ions_of, solubility_product
+from labmark.practical.ions import ions_of, solubility_product
 from labmark.practical.mistakes import Mistakes
 from labmark.practical.quantities import PEROXIDE, QUANTITIES, Quantity, held_differently, numbered
 from labmark.practical.record import Expressed
+from labmark.problems import Unusable
 from labmark.units import ASKED, power_between
 
 
@@ -47,8 +48,8 @@ def _quantity_of(practical: PracticalFile, species: Species, wrong: Mistakes) ->
     if result.quantity == "solubility product":
         try:
             return solubility_product(ions_of(result.ions or (), species), species)
-        except IonsError as error:
-            wrong("result.ions", str(error), error.do)
+        except Unusable as error:
+            wrong("result.ions", error.what, error.do)
     return quantity
 
 

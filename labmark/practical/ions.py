@@ -19,6 +19,7 @@ from labmark.figures import plain, raised
 from labmark.formula import Input, Step
 from labmark.practical.equation import EquationError, Species, parse_equation
 from labmark.practical.quantities import QUANTITIES, Quantity
+from labmark.problems import Unusable
 
 Ions = tuple[tuple[int, Species], ...]
 """(number in the formula, ion)."""
@@ -28,41 +29,33 @@ _CHARGES = {**dict.fromkeys(("F", "Cl", "Br", "I"), 1), "O": 2, "S": 2}
 """Of elements, where one stands for one."""
 
 
-class IonsError(ValueError):
-    """The ions do not fit; `do` says what to do."""
-
-    def __init__(self, what: str, do: str) -> None:
-        super().__init__(what)
-        self.do = do
-
-
 def ions_of(texts: Sequence[str], of: Species) -> Ions:
-    """Return the ions that texts name, or that a substance splits into where there are none. Raises IonsError."""
+    """Return the ions that texts name, or that a substance splits into where there are none. Raises Unusable."""
     together = " + ".join(texts or _split(of))
     try:
         given = parse_equation(f"{together} -> {together}").right
     except EquationError as error:
-        raise IonsError(str(error), f"write them as in {EXAMPLE}") from error
+        raise Unusable(str(error), f"write them as in {EXAMPLE}") from error
     found: dict[Species, int] = {}
     atoms: dict[str, Fraction] = {}
     for number, ion in given:
         if not ion.charge or number not in range(1, 10):
             what = f"found {number} {ion.name}, expected ions with their charge, 9 of each at most"
-            raise IonsError(what, f"write them as in {EXAMPLE}")
+            raise Unusable(what, f"write them as in {EXAMPLE}")
         found[ion] = found.get(ion, 0) + int(number)
         atoms |= {symbol: atoms.get(symbol, Fraction(0)) + number * each for symbol, each in ion.atoms}
     charge = sum(number * ion.charge for ion, number in found.items())
     if charge:
         what = f"{together} carry a charge of {charge:+d} together"
-        raise IonsError(what, "correct the numbers or the charges: together they have none")
+        raise Unusable(what, "correct the numbers or the charges: together they have none")
     if of not in found and (of.charge or atoms != dict(of.atoms)):
         what = f"{of.name} is neither {' nor '.join(ion.name for ion in found)} nor made up of them"
-        raise IonsError(what, "correct them, or name what was titrated")
+        raise Unusable(what, "correct them, or name what was titrated")
     return tuple((number, ion) for ion, number in found.items())
 
 
 def _split(of: Species) -> Iterator[str]:
-    """Yield the ions of a substance of one element and one element or bracket. Raises IonsError."""
+    """Yield the ions of a substance of one element and one element or bracket. Raises Unusable."""
     salt = None if of.charge else _SALT.fullmatch(of.formula)
     if salt is not None:
         first, second = (int(salt[group] or 1) for group in (2, 5))
@@ -71,7 +64,7 @@ def _split(of: Species) -> Iterator[str]:
             yield f"{first} {salt[1]}^{charge * second // first}+"
             yield f"{second} {salt[3] or salt[4]}^{charge}-"
             return
-    raise IonsError(f"{of.name} cannot be split into ions without being told", f"add them, as in {EXAMPLE}")
+    raise Unusable(f"{of.name} cannot be split into ions without being told", f"add them, as in {EXAMPLE}")
 
 
 def solubility_product(ions: Ions, of: Species) -> Quantity:
