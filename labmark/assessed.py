@@ -8,6 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from labmark.analyse.budget import Budget
 from labmark.facts import Student
 from labmark.records import Finding, Mark
 
@@ -24,19 +25,12 @@ class ReferenceValue(NamedTuple):
 
 
 class Uncertain(NamedTuple):
-    """A result with its uncertainty."""
+    """How uncertain a result is."""
 
-    standard: float
-    expanded: float
-    coverage_factor: float
-    degrees_of_freedom: float | None
-    school_percent: float | None
-    budget: tuple[Mapping[str, Any], ...] = ()
-    advice: str = ""
-    """Which piece of glassware or which habit to improve first."""
-    unshared_standard: float = 0.0
-    """Standard uncertainty without the standard's concentration, which all of a class share."""
-    unshared_expanded: float = 0.0
+    budget: Budget
+    school_percent: float | None = None
+    unshared: tuple[float, float] = (0.0, 0.0)
+    """Standard and expanded uncertainty without the standard's concentration, which all of a class share."""
 
 
 @dataclass(frozen=True, slots=True)

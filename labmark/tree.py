@@ -364,12 +364,13 @@ def _reading(run: Run, which: str) -> Decimal | None:
 def _result(result: float | None, unit: str, uncertain: Uncertain | None) -> Tree | None:
     if result is None:
         return None
+    found = uncertain and uncertain.budget
     return {
         "value": result,
         "unit": unit,
-        "standard_uncertainty": uncertain.standard if uncertain else None,
-        "expanded_uncertainty": uncertain.expanded if uncertain else None,
-        "coverage_factor": uncertain.coverage_factor if uncertain else None,
+        "standard_uncertainty": found and found.standard_uncertainty,
+        "expanded_uncertainty": found and found.expanded,
+        "coverage_factor": found and found.coverage_factor,
     }
 
 
@@ -378,9 +379,9 @@ def _uncertainty(uncertain: Uncertain | None) -> Tree | None:
         return None
     return {
         "school_percent": uncertain.school_percent,
-        "degrees_of_freedom": uncertain.degrees_of_freedom,
-        "budget": list(uncertain.budget),
-        "advice": uncertain.advice,
+        "degrees_of_freedom": uncertain.budget.figures["degrees_of_freedom"],
+        "budget": list(uncertain.budget.rows),
+        "advice": uncertain.budget.sentence,
     }
 
 

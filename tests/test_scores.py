@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from math import hypot, isnan, nan
+from math import hypot, inf, isnan, nan
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labmark.analyse.budget import Budget
 from labmark.assessed import ReferenceValue, Uncertain
 from labmark.judge.scores import comparison, score, z_prime_of
 from tests.practicals import DRAIN_CLEANER, practical
@@ -71,7 +72,9 @@ def test_mercury_calls_for_z_prime_and_a_certain_reference_does_not(u, sigma, as
 
 
 def compared(x, u, expanded, value, u_reference):
-    return comparison(x, reference(value, u_reference), Uncertain(u, expanded, 2.0, None, None), practical())
+    return comparison(
+        x, reference(value, u_reference), Uncertain(Budget(x, u, inf, 2.0, expanded, (), "", ())), practical()
+    )
 
 
 def test_a_difference_inside_the_combined_uncertainty_is_explained():

@@ -494,7 +494,7 @@ def test_a_reading_between_two_titres_makes_the_hydroxide_more_uncertain_than_tw
     judgement = judged(LYE, lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00"))
     uncertain = judgement.parts[0].shown(0).uncertain
     assert uncertain is not None
-    lines = {each["source"]: each["value"] for each in uncertain.budget}
+    lines = {each["source"]: each["value"] for each in uncertain.budget.rows}
     one_reading = 0.05 / 3**0.5
     assert lines["two readings, phenolphthalein"] == pytest.approx(6**0.5 * one_reading / 2**0.5)
 

@@ -17,7 +17,7 @@ Source: JCGM 100:2008 (GUM), 4.3 (half-widths), 5.1.6 (products), G.4 (degrees o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import inf, sqrt
 from typing import Any, NamedTuple
 
@@ -103,12 +103,15 @@ class BudgetTable(NamedTuple):
 
     def of(self, place: int) -> Budget:
         """Return the budget of one result."""
-        rows, sentence = self.lines()[place]
-        figures = (self.value, self.standard_uncertainty, self.dof, self.coverage_factor, self.expanded)
-        value, u, dof, factor, expanded = (float(each[place]) for each in figures)
-        return Budget(value, u, dof, factor, expanded, rows, sentence, self.notes)
+        return self.budgets()[place]
 
-    def lines(self) -> list[tuple[tuple[dict[str, Any], ...], str]]:
+    def budgets(self) -> list[Budget]:
+        """Return the budget of every result."""
+        columns = (self.value, self.standard_uncertainty, self.dof, self.coverage_factor, self.expanded)
+        figures: Iterator[tuple[float, float, float, float, float]] = zip(*(e.tolist() for e in columns), strict=True)
+        return [Budget(*own, rows, say, self.notes) for own, (rows, say) in zip(figures, self._lines(), strict=True)]
+
+    def _lines(self) -> list[tuple[tuple[dict[str, Any], ...], str]]:
         """Return (rows, what to improve) of every budget, as `Budget` holds them."""
         with np.errstate(invalid="ignore", divide="ignore"):
             percents = (100 * self.contribution / np.abs(self.value)).T

@@ -73,7 +73,7 @@ def comparison(
 
     A reference without a stated uncertainty counts as exact, and the sentence says so.
     """
-    if result is None or reference is None or uncertain is None or not uncertain.standard > 0:
+    if result is None or reference is None or uncertain is None or not uncertain.budget.standard_uncertainty > 0:
         return None
     standard, expanded = _claimed(uncertain, reference)
     u, difference = reference.standard_uncertainty or 0.0, result - reference.value
@@ -93,9 +93,8 @@ def _claimed(uncertain: Uncertain, reference: ReferenceValue) -> tuple[float, fl
 
     Held against the class's own centre the standard's concentration is in both alike, so it is left out of both.
     """
-    if reference.source == "class":
-        return uncertain.unshared_standard, uncertain.unshared_expanded
-    return uncertain.standard, uncertain.expanded
+    own = uncertain.budget
+    return uncertain.unshared if reference.source == "class" else (own.standard_uncertainty, own.expanded)
 
 
 _HELD = {

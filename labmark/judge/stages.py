@@ -352,7 +352,7 @@ class _Judging:
     def _expanded(self, place: int) -> float:
         """Return the expanded uncertainty of a student's result; 0 where there is none."""
         uncertain = self._uncertain[place]
-        return 0.0 if uncertain is None else uncertain.expanded
+        return 0.0 if uncertain is None else uncertain.budget.expanded
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""

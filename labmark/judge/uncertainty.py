@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from math import inf
 from typing import Any
 
 import numpy as np
@@ -79,17 +78,9 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     """Return every student's uncertainty, None where there is no result. Worked out as arrays, then handed out."""
     given = worked.given(worked.titres)
     table = budgets(behind, given, worked.counts.astype(float))
-    school = school_percents(behind, given).tolist()
-    rows = table.lines()
-    own = (table.standard_uncertainty, table.expanded, table.coverage_factor, table.dof)
-    columns = (*own, *without_shared(table))
-    figures = zip(*(column.tolist() for column in columns), strict=True)
-    return [
-        Uncertain(u, expanded, factor, dof if dof < inf else None, school[place], *rows[place], alone, alone_expanded)
-        if u == u
-        else None
-        for place, (u, expanded, factor, dof, alone, alone_expanded) in enumerate(figures)
-    ]
+    school, alone = school_percents(behind, given), (each.tolist() for each in without_shared(table))
+    made = zip(table.budgets(), school.tolist(), zip(*alone, strict=True), strict=True)
+    return [Uncertain(*one) if one[0].standard_uncertainty == one[0].standard_uncertainty else None for one in made]
 
 
 def without_shared(table: BudgetTable) -> tuple[FloatArray, FloatArray]:

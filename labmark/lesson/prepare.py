@@ -53,7 +53,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
     runs, number = 1 + usual_runs(practical), students * classes
     solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
     first = examples[0]
-    (lines, advice), *_ = uncertainty_at(first.practical, first.formula, first.titre)[0].lines()
+    budget = uncertainty_at(first.practical, first.formula, first.titre)[0].of(0)
     tree = {
         "students": students,
         "classes": classes,
@@ -64,8 +64,8 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "indicator": found[0] if found and not several else None,
         "indicators": [each for each in found if each is not None],
         "curve": _curve(curves[-1], practical) if curves else None,
-        "budget": list(lines),
-        "advice": advice,
+        "budget": list(budget.rows),
+        "advice": budget.sentence,
         "foresight": foresight(first, students) if not several else None,
         "warnings": _warnings(practical, examples, unsuited),
         "missing": [*_missing(solutions)] if titration else [],
