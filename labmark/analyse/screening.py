@@ -10,7 +10,7 @@ name them, and because "how far is far, for so few values?" deserves a figure. W
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -25,23 +25,22 @@ ALPHA = 0.05
 
 
 class Screening(NamedTuple):
-    """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
+    """Outcome of one test."""
 
     test: str
     """"Grubbs", "Grubbs, two highest", "Grubbs, two lowest", "Dixon" or "Cochran"."""
     n: int
     """Values (Cochran: students) looked at."""
+    runs: int | None
+    """Cochran: runs a student, the commonest number where they differ; else None."""
     statistic: float
     critical: float
     alpha: float
     sides: int
     beyond: bool
     """True means that something stands out."""
-    places: tuple[int, ...]
-    names: tuple[Any, ...] = ()
-    """Cochran: the student; else empty."""
-    runs: int | None = None
-    """Cochran: runs a student, the commonest number where they differ."""
+    who: tuple[Any, ...]
+    """What it looked at: places in the array that was given (Cochran: the student's label)."""
 
 
 class Mandel(NamedTuple):
@@ -76,7 +75,7 @@ def grubbs(values: ArrayLike) -> Screening | None:
     reach = np.abs(array - array.mean()) / sd
     which = int(np.argmax(reach))
     g, limit = float(reach[which]), critical.grubbs(array.size, ALPHA)
-    return Screening("Grubbs", array.size, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
+    return Screening("Grubbs", array.size, None, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
 
 
 def grubbs_pair(values: ArrayLike, side: str = "upper") -> Screening | None:
@@ -86,33 +85,33 @@ def grubbs_pair(values: ArrayLike, side: str = "upper") -> Screening | None:
     Source: ISO 5725-2:1994, 7.3.4.
     """
     array, place = _there(values)
-    if not 4 <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+    limit = _kept(critical.GRUBBS_PAIR, array.size - 4)
+    if limit is None or not _spread(array, float(array.std(ddof=1))):
         return None
     order = np.argsort(array, kind="stable")
     two = order[-2:] if side == "upper" else order[:2]
     rest = np.delete(array, two)
     ratio = float(np.sum((rest - rest.mean()) ** 2) / np.sum((array - array.mean()) ** 2))
-    limit = critical.grubbs_pair(array.size, ALPHA)
     name = "Grubbs, two highest" if side == "upper" else "Grubbs, two lowest"
     where = tuple(int(place[i]) for i in two)
-    return Screening(name, array.size, ratio, limit, ALPHA, 2, ratio < limit, where)
+    return Screening(name, array.size, None, ratio, limit, ALPHA, 2, ratio < limit, where)
 
 
 def dixon(values: ArrayLike) -> Screening | None:
     """Return Dixon's Q (r10): gap to the neighbour over the range, at whichever end it is larger.
 
-    None for fewer than 3 or more than 100 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
+    None for fewer than 3 or more than 30 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
     """
     array, place = _there(values)
-    if not critical.FEWEST <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+    limit = _kept(critical.DIXON, array.size - critical.FEWEST)
+    if limit is None or not _spread(array, float(array.std(ddof=1))):
         return None
     order = np.argsort(array, kind="stable")
     ordered = array[order]
     low, high = float(ordered[1] - ordered[0]), float(ordered[-1] - ordered[-2])
     q = max(low, high) / float(ordered[-1] - ordered[0])
-    limit = critical.dixon(array.size, ALPHA)
     which = order[-1] if high >= low else order[0]
-    return Screening("Dixon", array.size, q, limit, ALPHA, 2, q > limit, (int(place[which]),))
+    return Screening("Dixon", array.size, None, q, limit, ALPHA, 2, q > limit, (int(place[which]),))
 
 
 def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
@@ -130,8 +129,7 @@ def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
     which = int(np.argmax(variance))
     c = float(variance[which] / variance.sum())
     limit = critical.cochran(place.size, runs, ALPHA)
-    who = int(place[which])
-    return Screening("Cochran", place.size, c, limit, ALPHA, 1, c > limit, (who,), (seen.names[who],), runs)
+    return Screening("Cochran", place.size, runs, c, limit, ALPHA, 1, c > limit, (seen.names[int(place[which])],))
 
 
 def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:
@@ -160,6 +158,11 @@ def _k_indicators(runs: IntArray, students: int, alpha: float) -> FloatArray:
         for n in np.unique(runs[runs > 1]).tolist():
             out[runs == n] = critical.mandel_k(students, n, alpha)
     return out
+
+
+def _kept(table: Sequence[float], place: int) -> float | None:
+    """Return a critical value by its place in a table; None where there is none."""
+    return table[place] if 0 <= place < len(table) else None
 
 
 def _there(values: ArrayLike) -> tuple[FloatArray, IntArray]:

@@ -33,8 +33,6 @@ from labmark.words import group_name
 Facts = dict[str, Any]
 
 NEVER_DECIDES = "Shown for those who want it; it never decides a mark and leaves no result out."
-MOST_FOR_DIXON = 30
-"""Largest class for Dixon's r10: as far as its published tables go (Rorabacher, 1991; from memory)."""
 COARSE = ("class", "set", "teacher", "school", "room", "session")
 """Groupings within which benches are counted anew: bench 3 of two classes is two benches."""
 WILD = 4.0
@@ -192,20 +190,15 @@ def _expected_titre(worked: Worked, reference: ReferenceValue | None) -> float |
 
 def _screening(worked: Worked, refs: References, comparable: FloatArray) -> Iterator[Facts]:
     """Yield each test that can be made, with its n, statistic and critical value."""
-    names = [student.name for student in worked.students]
     single = screening.grubbs(comparable)  # for two, where this one finds nothing (ISO 5725-2:1994, 7.3.4)
     sides = () if single is not None and single.beyond else ("upper", "lower")
-    for found in (
-        single,
-        *(screening.grubbs_pair(comparable, side=side) for side in sides),
-        screening.dixon(comparable) if np.isfinite(comparable).sum() <= MOST_FOR_DIXON else None,
-    ):
-        if found is not None:
-            yield _screened(found, _OF_RESULTS[found.test], [names[place] for place in found.places])
+    pairs = (screening.grubbs_pair(comparable, side=side) for side in sides)
     runs = worked.usable
     scatter = screening.cochran(turned(runs.result, refs, runs.student), runs.student)
-    if scatter is not None:
-        yield _screened(scatter, _OF_RESULTS["Cochran"], [names[int(place)] for place in scatter.names])
+    for found in filter(None, (single, *pairs, screening.dixon(comparable), scatter)):
+        figures = {"test": found.test, "what": _OF_RESULTS[found.test]} | found._asdict()
+        students = [worked.students[int(place)].name for place in figures.pop("who")]
+        yield {**figures, "students": students, "note": NEVER_DECIDES}
 
 
 _OF_RESULTS = {
@@ -215,23 +208,6 @@ _OF_RESULTS = {
     "Dixon": "gap between the outermost result and the next, as a share of the range",
     "Cochran": "largest variance of one student's runs, as a share of all (runs a student: the commonest number)",
 }
-
-
-def _screened(found: screening.Screening, what: str, students: Sequence[str]) -> Facts:
-    return {
-        "test": found.test,
-        "what": what,
-        "n": found.n,
-        "runs": found.runs,
-        "statistic": found.statistic,
-        "critical": found.critical,
-        "alpha": found.alpha,
-        "sides": found.sides,
-        "beyond": found.beyond,
-        "students": list(students),
-        "note": NEVER_DECIDES,
-    }
-
 
 _MANDEL = (
     "h: how far the mean of a student's accurate runs lies from the class, in standard deviations of these means. "
