@@ -204,7 +204,9 @@ def test_a_slip_in_the_result_of_one_run_is_named(tmp_path):
         students[2], runs=[students[2].runs[0], (mass, initial, final, wrong), *students[2].runs[2:]], result=""
     )
     student = judged(tmp_path, students)["students"][2]
-    assert {each["criterion"]: each["mark"] for each in student["marks"]}["calculation"] < 3
+    (calculation,) = [each for each in student["marks"] if each["criterion"] == "calculation"]
+    assert calculation["mark"] < 3
+    assert calculation["reason"].startswith("Run 2 gives 0.1")
 
 
 def test_titres_may_be_asked_to_agree_all_the_same(tmp_path):

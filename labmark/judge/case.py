@@ -51,6 +51,8 @@ class Case:
     """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
     pipette: str = ""
     """For which pipette the student's sum is, as a sentence; empty where the titres speak for the practical's."""
+    of_run: str = ""
+    """Label of the run whose result is judged; empty where it is the student's."""
     gives: float | None = None
     """Result of the readings, in the unit asked for; None where there is none."""
 

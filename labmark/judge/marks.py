@@ -296,6 +296,8 @@ def _follows(case: Case, result: OwnResult) -> str:
 def _contradicts(case: Case, result: OwnResult) -> str:
     """Return what a wrong result should have been."""
     start, gives = _start_of(case), "gives" if case.student.agreement is None and not case.held else "give"
+    if case.of_run:
+        start, gives = f"run {case.of_run}", "gives"
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     lead = _beside_readings(case, result) or f"{begun(start)} {gives}"
     return f"{lead} {expected}, but {case.student.result_in_words} is written"

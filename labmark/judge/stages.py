@@ -125,6 +125,9 @@ class Claimed(NamedTuple):
     pipette: str = ""
     """For which pipette the sum is, as a sentence; empty where the titres speak for the practical's."""
 
+    run: str = ""
+    """Label of the run whose result it is; empty where it is the student's."""
+
     @property
     def how_wrong(self) -> int:
         """How far from right it is: 0 where it is, 1 where it has too few figures, 2 where it is not."""
@@ -370,6 +373,7 @@ class _Judging:
             result=result,
             gives=self._results[place],
             pipette=claim.pipette,
+            of_run=claim.run,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             held=self._held(place),
             **self._alike,
@@ -460,7 +464,7 @@ class _Judging:
         for run in student.runs:
             if run.own_result is not None and run.titre is not None and not own.lacks(run.label):
                 alone, of_run = alone_in(student, run), with_own(calculation(self.practical), own.of(run.label))
-                one = Claimed(alone, None, own_result.judged_result(alone, None, of_run), of_run)
+                one = Claimed(alone, None, own_result.judged_result(alone, None, of_run), of_run, run=run.label)
                 if one.result is not None and (found is None or (found.right and not one.result.right)):
                     found, whole = one.result, one if student.own_result is None or not one.result.right else whole
         return whole
