@@ -59,6 +59,8 @@ class JudgedClass:
     """Criteria that the sheet had no room for."""
     shown: Callable[[int], Shown]
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
+    by_own_choice: Callable[[int, Assessed], tuple[Assessed, Shown] | None]
+    """The same and the student by the runs that they took, where these agree as well; None where it is the same."""
     parts: tuple[JudgedClass, ...] = ()
     """With several titres: the class as each of them sees it, the first result first; this is all of them together."""
 
@@ -238,7 +240,22 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "attention": pressing,
         "feedback": words_for(one, practical, summary_of_several(parts) if parts else ""),
         "sheet": sheet,
+        **({} if practical.series.several or parts else _by_own_choice(place, one, judged)),
     }
+
+
+def _by_own_choice(place: int, one: Assessed, judged: JudgedClass) -> Tree:
+    """Return what a student's own sheet shows instead where they took other runs that agree as well."""
+    found, practical = judged.by_own_choice(place, one), judged.practical
+    if found is None:
+        return {}
+    chosen, shown_too = found
+    figures = practical.file.result.significant_figures
+    told = {
+        **_readings(chosen.student, shown_too, judged.sheet, place),
+        **_worked_out(chosen, shown_too, practical.unit, figures),
+    }
+    return {"by_own_choice": {**told, "feedback": words_for(chosen, practical)}}
 
 
 def _person(student: Student) -> Tree:

@@ -44,7 +44,7 @@ from labmark.judge.references import References, references
 from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
-from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
+from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, took_others, with_own_choice, work_out
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass, mean_text
@@ -189,6 +189,7 @@ class _Judging:
             bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
             [each.shown for each in practical.file.marks if not can_be_marked(each, self.room)],
             self.shown,
+            self.by_own_choice,
         )
 
     def _further(self) -> dict[str, Any]:
@@ -246,15 +247,32 @@ class _Judging:
             return shared
         return [*shared, *classwide.class_habit(self.worked.titres - self._expected, by_student, present)]
 
-    def shown(self, place: int) -> Shown:
-        """Return what the files show of a student beside the judgement."""
+    @cached_property
+    def _by_own_choice(self) -> _Judging:
+        """The same with the runs that students took, where these agree as well as those behind their means."""
+        worked = with_own_choice(self.worked, [case.mean for case in self._cases])
+        return self if worked is self.worked else replace(self, worked=worked)
+
+    def by_own_choice(self, place: int, one: Assessed) -> tuple[Assessed, Shown] | None:
+        """Return a student, and what is shown of them, by the runs that they took; None where it is the same."""
+        other, reference = self._by_own_choice, one.reference
+        student = other.worked.students[place]
+        if student is self.worked.students[place]:
+            return None
+        result, value = other._results[place], None if reference is None else reference.value
+        z = z_of(result, value, sigma_of(self.practical, reference))
+        likely = _likely(self._diagnosis, place, student)
+        return replace(one, student=student, result=result, z=z), other.shown(place, likely)
+
+    def shown(self, place: int, likely: Mapping[str, Decimal] | None = None) -> Shown:
+        """Return what the files show of a student beside the judgement; `likely` titres where they are at hand."""
         student, practical = self.worked.students[place], self.practical
         reference, result = self.refs.each[place], self._results[place]
         uncertain = self._uncertain[place]
         return Shown(
             uncertain,
             self._steps(place, mean_text(student.mean)),
-            _likely(self._diagnosis, place, student),
+            _likely(self._diagnosis, place, student) if likely is None else likely,
             z_prime_of(result, reference, practical),
             comparison(result, reference, uncertain, practical),
         )
@@ -371,7 +389,7 @@ class _Judging:
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
             mean=mean,
             result=result,
-            gives=self._results[place],
+            gives=None if took_others(student, mean) else self._results[place],
             pipette=claim.pipette,
             of_run=claim.run,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),

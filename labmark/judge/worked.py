@@ -19,7 +19,7 @@ from labmark.analyse.robust import RobustEstimate, algorithm_a
 from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
-from labmark.facts import Run, Student
+from labmark.facts import OwnMean, Run, Student, mean_cm3
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, with_results
 from labmark.judge.owned import Numbers, held_against_all, own_numbers
@@ -240,6 +240,31 @@ def _worked(
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
     numbers = held_against_all(numbers, results, formulas, students)
     return Worked(students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
+
+
+def with_own_choice(worked: Worked, means: Sequence[OwnMean | None]) -> Worked:
+    """Return the same with the runs that students took, where these agree as well as those behind their means; the very
+    same where nobody took others. `means` (n,) are what they made of them."""
+    pairs = zip(worked.students, means, strict=True)
+    students = tuple(_with_own_choice(student, mean) for student, mean in pairs)
+    if all(one is other for one, other in zip(students, worked.students, strict=True)):
+        return worked
+    return _worked(students, worked.formula, worked.numbers, worked.of_runs, worked.beside)
+
+
+def took_others(student: Student, mean: OwnMean | None) -> bool:
+    """Return whether a student took other runs, which agree as well as those behind the mean."""
+    chosen = () if mean is None else tuple(sorted(mean.runs))
+    return chosen in student.sets[1:] and not student.decided and student.agreement is None
+
+
+def _with_own_choice(student: Student, mean: OwnMean | None) -> Student:
+    if mean is None or not took_others(student, mean):
+        return student
+    places = mean.runs
+    titres = [student.runs[place].titre or 0 for place in places]
+    runs = tuple(replace(run, in_mean=place in places) for place, run in enumerate(student.runs))
+    return replace(student, runs=runs, mean=mean_cm3(sum(titres), len(titres)), span=max(titres) - min(titres))
 
 
 def _mean_titres(students: Sequence[Student], *, by_result: bool) -> FloatArray:

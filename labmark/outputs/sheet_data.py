@@ -67,8 +67,9 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     `group` is the class data, `results` the tree as each result sees it, where that is at hand.
     """
     student, practical = tree["students"][index], tree["practical"]
-    several = "" not in titres_of(student)
-    seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
+    own = student.get("by_own_choice", {})  # of one result alone
+    student, several = {**student, **own}, "" not in titres_of(student)
+    seen = {name: ({**one["students"][index], **own}, one) for name, one in (results or results_of(tree)).items()}
     return {
         **_heading(student, practical),
         **_words(student, group["parts"]),
