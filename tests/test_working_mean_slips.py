@@ -156,6 +156,12 @@ def test_a_middle_value_that_gives_the_mean_to_a_twentieth_comes_after_a_run_tha
     assert told(found[0].message).startswith("You wrote 24.60 cm³. That is run 1 alone: 24.60 cm³.")
 
 
+def test_a_mean_that_the_right_runs_give_cut_off_is_no_choice_of_other_runs() -> None:
+    # (17.80 + 17.75 + 17.75) ÷ 3 = 17.767; with the rough (17.75 + ...) ÷ 4 = 17.7625
+    (found,) = slips("17.76", titres=("17.75", "17.80", "17.75", "17.75"))
+    assert (found.finding, found.criterion) == ("rounding", "mean")
+
+
 def test_a_mean_of_runs_that_nobody_would_choose_is_no_choice_held_against_a_student() -> None:
     # (24.90 + 24.35) ÷ 2 = 24.625: the rough and run 1, of four.
     (found,) = slips("24.63")

@@ -18,6 +18,7 @@ from labmark.diagnose.working_means import HUNDREDTH, is_to_the_digit, mean_is_c
 from labmark.diagnose.working_slips import (
     BY_ROUNDING,
     LEFT_OUT,
+    LOOSE,
     TICKED_TOO,
     WORTH_NAMING,
     Fit,
@@ -52,6 +53,7 @@ ODD_SET_RATE = 0.004
 TO_FIVE = 0.2
 """Of means so many are written to the nearest 0.05, the others to 0.01 (common practice, no source)."""
 COARSE = "right to one decimal only"
+CUT = "last figure not rounded correctly"
 CAUSES = {
     "rough-in-mean": "the rough included",
     "discordant-in-mean": "a run included that does not agree",
@@ -134,6 +136,9 @@ def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
     """Return what may lie behind a wrong mean with its odds, the likeliest first; none where that is too unlikely."""
     sets = (places for places in sets_of(claim) if places and mean_is_right(claim.written, claim.mean(places)))
     fits = merged([*(set_fit(claim, places) for places in sets), *other_fits(claim), *pen_fits(claim)])
+    if any(CUT in fit.causes for fit in fits):
+        # The right runs give the very same figures, cut off: they tell nothing against the choice.
+        fits = [fit._replace(rate=LOOSE * fit.rate) if fit.findings[0] in CAUSES else fit for fit in fits]
     ranked = weigh(fits, by_accident(claim))
     ranked.sort(key=lambda one: is_usurped(one[0], fits))
     return ranked if ranked and ranked[0][1] >= WORTH_NAMING else []
@@ -237,7 +242,7 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
             yield Fit(("rounding",), (COARSE,), rate, f"it is {COARSE}", working, value)
         elif how := is_last_figure_out(value, Fraction(claim.written), max(1, places)):
             rate, words = CUT_RATE if how == "cut" else CUT_RATE / 10, "it is not rounded correctly"
-            yield Fit(("rounding",), ("last figure not rounded correctly",), rate, words, working, value)
+            yield Fit(("rounding",), (CUT,), rate, words, working, value)
         if how := digit_slip(round_fraction(value, claim.decimals), claim.written):
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
