@@ -178,6 +178,21 @@ def test_a_single_mishap_comes_with_its_figures():
     assert found.claims[0].probability > 0.8
 
 
+def test_only_causes_that_bring_a_titre_as_far_out_are_named():
+    # A tap leaks 0.80 cm³ at most, and a funnel loses drops.
+    high, low = (
+        diagnose_bench(matrix([(0, 25.15), (0, 24.35), (0, 24.40), (0, last)])).claims[0].evidence["looks_the_same"]
+        for last in (25.85, 23.60)
+    )
+    assert high == ("solution from another bottle, higher titre",)
+    assert low == ("solution from another bottle, lower titre",)
+
+
+def test_an_air_bubble_comes_first_where_the_first_run_alone_is_high():
+    found = diagnose_bench(matrix([(0, 25.15), (0, 24.80), (0, 24.35), (0, 24.35), (0, 24.40)]))
+    assert found.claims[0].evidence["looks_the_same"][0] == "air bubble in the jet"
+
+
 @pytest.mark.parametrize(
     ("readings", "run", "likely", "mean"),
     [

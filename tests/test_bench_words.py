@@ -12,7 +12,7 @@ import pytest
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES
 from labmark.facts import Agreement
-from labmark.judge.bench import NEEDS_A_ZERO, NEEDS_ITS_OWN
+from labmark.judge.bench import NEEDS_A_ZERO
 from labmark.judge.bench_words import alternatives, held_against, message_of
 from labmark.words import reported, told
 from tests.build import run, student
@@ -176,8 +176,8 @@ def test_every_finding_that_is_claimed_has_its_sentence_in_the_table():
     assert all(BY_NAME[finding].says for finding in (*RUN_FINDINGS, *STUDENT_FINDINGS))
 
 
-def test_what_needs_a_reading_of_zero_or_samples_of_its_own_stands_in_the_table_and_can_be_named():
-    assert all(BY_NAME[name].beside for name in (*NEEDS_A_ZERO, NEEDS_ITS_OWN))
+def test_what_needs_a_reading_of_zero_stands_in_the_table_and_can_be_named():
+    assert all(BY_NAME[name].beside for name in NEEDS_A_ZERO)
 
 
 def test_a_titre_in_the_mean_of_two_is_held_against_the_other_one_by_name():

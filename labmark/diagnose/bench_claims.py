@@ -32,8 +32,8 @@ ANY_FAULT_OF_STUDENT = 0.75
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
-WORTH_NAMING = 0.02
-"""An alternative less probable than this is not named."""
+WORTH_NAMING, HARDLY = 0.02, 0.001
+"""Another finding less probable than this is not named, nor is another cause of the same finding."""
 
 RUN_FINDINGS = (
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
@@ -191,7 +191,7 @@ def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) ->
 
 
 @cache
-def causes(finding: str, *, first: bool, back: bool = False) -> tuple[str, ...]:
+def causes(finding: str, *, back: bool = False) -> tuple[str, ...]:
     """Return the other causes that look like a finding on titres alone; of a student's, too much or too little sample.
 
     In a `back` titration more sample means a smaller titre.
@@ -205,7 +205,6 @@ def causes(finding: str, *, first: bool, back: bool = False) -> tuple[str, ...]:
         h.name
         for h in (*RUN_HYPOTHESES, *STUDENT_HYPOTHESES)
         if h.name not in (finding, "none of these")
-        and (h.runs != "first" or first)
         and (bool(h.beside) and moves_alike(h) if h.name in OF_SAMPLE else h.finding == finding)
     )
 
@@ -242,7 +241,7 @@ class _Claims:
             "above_expected": round(level - float(self.centre[i]), 3),
             "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
             "or": self._or_of_student(i, best),
-            "looks_the_same": causes(finding, first=True, back=self.setting.blank_titre is not None),
+            "looks_the_same": causes(finding, back=self.setting.blank_titre is not None),
             "check": BY_NAME[finding].check,
         }
         return Claim(i, None, finding, p, evidence | self._further(i, finding, p))
@@ -283,7 +282,7 @@ class _Claims:
             "above_expected": round(titre - float(self.centre[i]), 3),
             "repeatability": round(self.fit.repeatability, 3),
             "or": self._or_of_run(i, k, best),
-            "looks_the_same": causes(finding, first=bool(self.view.kind[i, k] == 0)),
+            "looks_the_same": self._causes(i, k, finding),
             "check": BY_NAME[finding].check,
         }
         likely, mean = self._likely(i, k, best)
@@ -299,6 +298,12 @@ class _Claims:
         habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
         chances = np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS)))
         return _or((*RUN_FINDINGS, *STUDENT_FINDINGS), chances, best, float(max(0.0, 1 - chances.sum())))
+
+    def _causes(self, i: int, k: int, finding: str) -> tuple[str, ...]:
+        """Return the other causes that would bring a titre as far out as this, likeliest first."""
+        chances = (*self.found.run[i, k].tolist(), *self.found.student[i].tolist())
+        chance = {h.name: p for h, p in zip((*RUN_HYPOTHESES, *STUDENT_HYPOTHESES), chances, strict=True)}
+        return tuple(sorted((one for one in causes(finding) if chance[one] > HARDLY), key=lambda one: -chance[one]))
 
     def _others(self, i: int, k: int) -> float | None:
         """Return the median of the student's other accurate titres [cm³]."""

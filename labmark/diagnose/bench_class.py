@@ -12,7 +12,7 @@ import numpy as np
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
 from labmark.diagnose.bench_lattice import highest_level
 from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, Fit, Levels
-from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
+from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, FIRST, FIRST_ONLY, make_tables
 from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior
 from labmark.diagnose.bench_runs import MIRRORED
 from labmark.diagnose.bench_view import View, look, student_levels
@@ -100,9 +100,10 @@ def _rates(found: Posterior, view: View) -> tuple[Floats, Floats]:
     habit = found.student[told][:, HABIT].sum() * view.accurate[told].sum() / max(told.sum(), 1)
     # A habit is counted as a habit, not once more in every run.
     runs[MIRRORED] = max(runs[MIRRORED] - habit, 0.0)
+    could = np.where(FIRST_ONLY, (view.kind == FIRST).sum(), view.accurate.sum())
     return (
         (STUDENT_COUNTS * STUDENT_RATES + students) / (STUDENT_COUNTS + told.sum()),
-        (RUN_COUNTS * RUN_RATES + runs) / (RUN_COUNTS + view.accurate.sum()),
+        (RUN_COUNTS * RUN_RATES + runs) / (RUN_COUNTS + could),
     )
 
 

@@ -42,6 +42,8 @@ ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.0
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
 ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
 """The only mishaps looked for in a rough run."""
+FIRST_ONLY = np.array([h.runs == "first" for h in RUN_HYPOTHESES])
+"""Hypotheses about a run that only the first accurate one can show."""
 EACH = tuple(h for h in STUDENT_HYPOTHESES if h.shape == "each added")
 """Hypotheses about the student under which every run is out by a volume of its own."""
 
@@ -122,9 +124,8 @@ class Tables(NamedTuple):
 
 def by_kind(run_rates: Floats) -> Floats:
     """Return how often each hypothesis touches a run of each kind, (hypotheses, kinds)."""
-    first_only = np.array([h.runs == "first" for h in RUN_HYPOTHESES])
     rough = np.array([ROUGH_RATE.get(h.name, 0.0) for h in RUN_HYPOTHESES])
-    return np.stack([run_rates, np.where(first_only, 0.0, run_rates), rough], axis=1)
+    return np.stack([run_rates, np.where(FIRST_ONLY, 0.0, run_rates), rough], axis=1)
 
 
 def _faults(

@@ -30,8 +30,6 @@ from labmark.volumes import microlitres, shown
 
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""
-NEEDS_ITS_OWN = "titre of another sample"
-"""A cause that there is only where each run has a sample of its own."""
 
 
 def diagnose(
@@ -174,12 +172,11 @@ def _evidence(claim: Claim, student: Student, run: Run | None, curve: Curve, wit
 
 
 def _of_this_run(evidence: Mapping[str, Any], student: Student, run: Run | None) -> dict[str, Any]:
-    """Return the evidence without causes that the readings rule out (zero was not written, all runs have one sample),
-    and with the very distance from the other runs that the sentence tells."""
+    """Return the evidence without causes that the readings rule out (zero was not written), and with the very distance
+    from the other runs that the sentence tells."""
     same = evidence.get("looks_the_same") or ()
     if run is not None:
-        zero, own = run.initial == 0, run.turned is not None
-        same = [name for name in same if (zero or name not in NEEDS_A_ZERO) and (own or name != NEEDS_ITS_OWN)]
+        same = [name for name in same if run.initial == 0 or name not in NEEDS_A_ZERO]
     if run is None or run.turned is not None or "runs" in evidence:
         return {**evidence, "looks_the_same": list(same)}
     others = beside(student, run)
