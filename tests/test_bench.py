@@ -54,6 +54,7 @@ SPECIFICATION = [
     ("a rough far past the endpoint is no fault", [(0, 26.05), (0, 24.35), (0, 24.40), (0, 24.35)], []),
     ("a rough that stopped at the endpoint is no fault", [(0, 24.35), (0, 24.35), (0, 24.40), (0, 24.35)], []),
     ("a run 0.10 from the others is ordinary", [(0, 24.95), (0, 24.35), (0, 24.45), (0, 24.35)], []),
+    ("a run 0.20 from the others may be one", [(0, 24.95), (0, 24.35), (0, 24.35), (0, 24.35), (0, 24.55)], []),
     ("a little high throughout is ordinary", [(0, 24.95), (0, 24.55), (0, 24.50), (0, 24.50)], []),
     ("second run 0.40 past", [(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)], [(2, "overshoot")]),
     ("third run 0.45 short", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 23.90)], [(3, "undershoot")]),

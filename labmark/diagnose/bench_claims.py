@@ -18,7 +18,7 @@ from labmark.agreeing import agreeing_sets
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, WAYS, Way, ends
-from labmark.diagnose.bench_model import FIRST
+from labmark.diagnose.bench_model import FIRST, STEP
 from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
 from labmark.diagnose.bench_runs import CHAINED
 from labmark.diagnose.bench_two_levels import groups_of
@@ -26,12 +26,15 @@ from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 from labmark.facts import mean_cm3
 
-ANY_FAULT = 0.55
+ANY_FAULT = 0.70
 """A finding about a run is claimed where all the faults it could be are together at least this probable,"""
 ANY_FAULT_OF_STUDENT = 0.75
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
+BY_CHANCE = 4
+"""Of a run no further from its student's level than so many reading intervals (0.20 cm³) nothing is claimed that its
+digits do not show: now and then one that nothing happened to lies as far out, and where it does not agree is said."""
 WORTH_NAMING, HARDLY = 0.02, 0.001
 """Another finding less probable than this is not named, nor is another cause of the same finding."""
 
@@ -42,7 +45,7 @@ STUDENT_FINDINGS = ("level-change", "always-overshoots", "always-short", "dilute
 NOT_SURE = "none"
 TELLING = 0.9
 """Which of two readings was out is said from this share on."""
-_OVERSHOOT = RUN_FINDINGS.index("overshoot")
+_OVERSHOOT, _UNDERSHOOT = map(RUN_FINDINGS.index, ("overshoot", "undershoot"))
 _DILUTED = STUDENT_FINDINGS.index("diluted-titrant")
 _MISREAD = RUN_FINDINGS.index("misread-division")
 _UPSIDE_DOWN = RUN_FINDINGS.index("read-upside-down")
@@ -114,8 +117,10 @@ def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) ->
     is_habit = likeliest & (habit + lifted >= ANY_FAULT_OF_STUDENT)
     on_student, best_student = _claimed(by_student, habit, ANY_FAULT_OF_STUDENT)
     on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None], ANY_FAULT)
+    away = np.abs(view.titre * (STEP / 1000) - np.nan_to_num(found.level)[:, None])
+    by_chance = (away <= BY_CHANCE * view.unit / 1000) & np.isin(best_run, (_OVERSHOOT, _UNDERSHOOT, _UPSIDE_DOWN))
     # A habit that is hardly likelier than not makes no run odd that is not odd beside the others.
-    on_run &= is_habit[:, None] | (by_run.sum(axis=2) - habit[:, None] >= LIKELIEST)
+    on_run &= is_habit[:, None] | ((by_run.sum(axis=2) - habit[:, None] >= LIKELIEST) & ~by_chance)
     # A first run above the next is the very mark of a wet burette: it is no overshoot besides.
     weak = on_student & (best_student == _DILUTED)
     on_run &= ~(weak[:, None] & (view.kind == FIRST) & (best_run == _OVERSHOOT))
