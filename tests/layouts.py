@@ -290,6 +290,15 @@ def block(
     return [*rows, [words["mean"], student.mean], [words["result"], student.result]]
 
 
+def runs_over_readings() -> Rows:
+    """Students across, each run alone over the labels of its readings."""
+    rows: Rows = []
+    for run, label, *cells in turned(two_rows()):
+        rows += [[run]] if run and label else []
+        rows.append([label or run, *cells])
+    return rows
+
+
 def under_one_row() -> Rows:
     """Blocks that share the row that names the runs, each under a bare name."""
     parts = [(student.name, block(student, name="")) for student in CLASS]
@@ -699,6 +708,7 @@ VARIANTS: dict[str, Writer] = {
     "a row-wise table a student": xlsx(upright_blocks()),
     "students across": xlsx(turned(wide())),
     "students across, long labels": xlsx(turned(wide(WORDS["long"]))),
+    "students across, runs over their readings": xlsx(runs_over_readings()),
     "students across, a column of units": xlsx(turned([[*row] for row in units_row(wide(), 1)])),
     "students across, two label columns": xlsx(turned(two_rows())),
     "two tables side by side": xlsx(beside([wide(students=half) for half in HALVES], gap=2)),

@@ -611,6 +611,29 @@ def test_labels_over_a_block_that_are_not_understood_are_asked_about(tmp_path: P
         read(tmp_path, "Name|A\n|Rough|1|2\nScale A|0.00|0.00|0.10\nScale B|24.90|24.40|24.55\nTitre|24.90|24.40|24.45")
 
 
+def test_ticks_of_lettered_runs_are_those_of_the_runs(tmp_path: Path) -> None:
+    header = "Student|R (i)|R (f)|A1 (i)|A1 (f)|A2 (i)|A2 (f)|Used A1|Used A2"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.90|0.00|24.40|0.00|24.45|y|y")
+    assert [run.ticked for run in sheet.students[0].runs] == [None, True, True]
+
+
+def test_ticks_of_runs_that_cannot_be_told_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="cannot be told which run 'Used Z2' is of"):
+        read(tmp_path, "Student|Titre 1|Titre 2|Used Z1|Used Z2\nA|24.40|24.45|y|y")
+
+
+def test_words_for_a_run_given_up_are_so_beside_readings_alone(tmp_path: Path) -> None:
+    header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|tap leaked")
+    assert sheet.ledger.ignored["Results!E2"] == "'tap leaked' says that the run was given up"
+
+
+@pytest.mark.parametrize("runs", ["Rough|V1|V2", "Rough|1|2"])
+def test_runs_over_a_block_may_be_called_by_the_symbol_of_their_volumes(tmp_path: Path, runs: str) -> None:
+    sheet = read(tmp_path, f"Name|A\n|{runs}\nInitial|0.00|0.00|0.10\nFinal|24.90|24.40|24.55")
+    assert [run.label for run in sheet.students[0].runs] == ["Rough", "1", "2"]
+
+
 def test_halves_of_runs_that_cannot_be_joined_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be told which run 'Initial' belongs to"):
         read(tmp_path, "Student|Initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|24.40|0.00|24.45")

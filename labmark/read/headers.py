@@ -82,6 +82,7 @@ _WITH = frozenset({"use", "using", "from", "with", "aus", "mit", "avec", "partir
 _OF = frozenset({"of", "der", "des", "de"})
 _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 """r, r1, a2 initial."""
+_LETTERED_WITHIN = re.compile(r"\ba(\d{1,2})\b", re.I)
 LONGEST_LETTERED = 60
 _SYMBOLS = {"v", "c", "m"}
 """Letters with numbers that are volumes, concentrations and masses."""
@@ -188,7 +189,11 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     words = {"a": "run", "r": "rough"}
     begun = {text: match for text, match in begun.items() if match["letter"] in words}
     spelt = {text: f"{words[at['letter']]} {at['number'] or ''}{text[at.end() :]}" for text, at in begun.items()}
-    return {folded(text): replace(_understand((new,)), text=text) for text, new in spelt.items()}
+    spelt |= {text: _LETTERED_WITHIN.sub(r" run \1 ", text) for text in short if text not in begun}  # Used A1
+    meant = {text: _understand((new,)) for text, new in spelt.items() if new != text}
+    return {
+        folded(text): replace(it, text=text) for text, it in meant.items() if text in begun or it.field in RUN_FIELDS
+    }
 
 
 def best_titres(texts: Iterable[str]) -> str:

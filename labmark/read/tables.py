@@ -309,7 +309,7 @@ class Maker(RunReader):
         The student's other runs have a titre or a tick, and this one has neither, but several words ("tap leaked") or a
         no. A lone word may be anything, also a number (twenty-four).
         """
-        claimed = any(each.ticked or each.entry.value("titre").number is not None for each in runs)
+        claimed = any(each.ticked or _titre(each) is not None for each in runs)
         for each in runs if claimed and not self.several.endpoints else ():
             entry = each.entry
             said = [key for key in ENDS if key in entry.odd]

@@ -99,7 +99,7 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     before = max((part[-1] for other, part in spans if other == column and part[-1] < anchors[0]), default=0)
     above = max([before, *labels.downwards(before, anchors[0])]) if before else 0
     below = min((part[0] for other, part in spans if other == column and part[0] > anchors[-1]), default=FAR)
-    between = range(anchors[0], anchors[-1] + 1)
+    between = [row for row in range(anchors[0], anchors[-1] + 1) if (row, column) not in meanings.run_heads]
     rows = [*labels.upwards(anchors[0], above), *between, *labels.downwards(anchors[-1], below)]
     named = any(map(labels.names_runs, rows))
     # One row may name the runs for several blocks under each other, further up.
@@ -257,6 +257,8 @@ class _Labels:
         for row in range(first - 1, max(above, first - 12), -1):
             label, beside = self[row], self.meanings.next_cell((row, self.column), 0, 1)
             told = (label.field in LABELS_ABOVE or label.names_run) and beside and not self._labels_more(row)
+            if (row, self.column) in self.meanings.run_heads:
+                continue
             if told or self.names_runs(row):
                 rows.append(row)
                 gap = False

@@ -149,6 +149,11 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
                 notes["there are no initial readings: the final readings are taken for titres, from 0.00"] = None
             else:
                 notes[f"there is no {other} reading of {run.name}: its {key} readings were not used"] = None
+    for run in runs:
+        lone = [column for key, column in run.columns.items() if key == "used" and len(run.columns) == 1]
+        if lone and not lone[0].header.names_run and table.cells(lone[0]):
+            what = f"it cannot be told which run {lone[0].header.text!r} is of"
+            raise column_problem(table, lone[0], what, _NAME_RUNS)
     runs[:] = [run for run in runs if run.columns.keys() - {"used"}]
     if not runs and any(table.number(line, column) for column in table.of("initial") for line in table.records):
         what, do = "nobody has a final reading or a titre", "fill in the final readings, or name their columns"

@@ -74,7 +74,7 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
         return None  # 1.00 is a reading
     header = understand(f"run {cell.text}" if cell.text in ROMAN else cell.text, overrides)
-    if header.field not in ("", "value", "run", "mean"):
+    if header.field not in ("", "value", "run", "mean") and header.tags != {"volume"}:  # V1
         return None
     if header.field == "mean":
         return header
@@ -123,8 +123,11 @@ class Meanings:
         self.anchors = {place: self._direction(place) for place in readings}
         self.label_places: dict[Place, list[Place]] = {}
         """Label -> the cells that it is put together from, where a run stands to the left of its readings."""
+        self.run_heads: set[Place] = set()
+        """Runs that stand alone over labels of readings, with students across."""
         for column in {column for (_, column), way in self.anchors.items() if way == "down"}:
             self._take_runs_beside(column)
+            self._take_runs_above(column)
 
     def _take_runs_beside(self, column: int) -> None:
         """Put the runs to the left of labels into their meaning, and labels that stand there alone among them.
@@ -147,6 +150,27 @@ class Meanings:
             elif row in left and place not in self.grid.cells and beside in self.by_place:
                 self.by_place[place] = self.by_place[beside]
             self.label_places[place] = [each for each in (beside, place) if each in self.grid.cells]
+
+    def _take_runs_above(self, column: int) -> None:
+        """Put the runs that stand alone over labels of readings into their meaning, where students stand over them.
+
+                | Ada | Ben
+        Rough
+        Initial
+        Final
+        """
+        cells = {row: cell for (row, at), cell in sorted(self.grid.cells.items()) if at == column}
+        heads = {row: cell.text for row, cell in cells.items() if (named := run_named(cell)) and named.names_run}
+        heads = {row: text for row, text in heads.items() if self.next_cell((row, column), 0, 1) is None}
+        first, run = min(heads, default=0), ""
+        over = [cell for (row, at), cell in self.grid.cells.items() if first - 3 < row < first and at > column]
+        if len(heads) < 2 or sum(cell.kind == "text" and not numberish(cell) for cell in over) < 2:
+            return
+        self.run_heads |= {(row, column) for row in heads}
+        for row, cell in cells.items():
+            run, own = heads.get(row, run), self.by_place.get((row, column), Header())
+            if run and row not in heads and own.field in (*RUN_FIELDS, "volume"):
+                self.by_place[row, column] = understand((run, cell.text), self.overrides)
 
     def _lettered(self) -> dict[Place, Header]:
         """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""

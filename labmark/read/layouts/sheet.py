@@ -116,9 +116,9 @@ def _tables(meanings: Meanings) -> list[Table]:
 
 
 def _is_weaker(table: Table, others: list[Table]) -> bool:
-    """Return whether another table claims the same cells, and has more headers of readings."""
-    own = len(table.of(*READING_FIELDS))
-    return any(_overlap(other, table) and len(other.of(*READING_FIELDS)) > own for other in others)
+    """Return whether another table claims the same cells, and has more headers of readings; V1 may be a run's name."""
+    sure = READING_FIELDS - {"volume"}
+    return any(_overlap(other, table) and len(other.of(*sure)) > len(table.of(*sure)) for other in others)
 
 
 def _overlap(one: Table, other: Table) -> bool:
