@@ -86,8 +86,12 @@ def spans(text: str) -> tuple[tuple[str, int, int], ...]:
 @cache
 def word_lists() -> dict[str, tuple[str, ...]]:
     """Return every list of the table, its languages joined."""
-    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))
-    return {name: tuple(word for words in languages.values() for word in words) for name, languages in table.items()}
+    return {name: tuple(word for words in languages.values() for word in words) for name, languages in _table().items()}
+
+
+@cache
+def _table() -> dict[str, dict[str, list[str]]]:
+    return tomllib.loads(TABLE.read_text(encoding="utf-8"))
 
 
 @cache
@@ -130,5 +134,5 @@ def longest_phrase() -> int:
 @cache
 def counting(name: str) -> dict[str, int]:
     """Return the words of a list that count (first, zweite, ...) with their number."""
-    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))[name]
-    return {folded(word): number for words in table.values() for number, word in enumerate(words, start=1)}
+    counted = (each for words in _table()[name].values() for each in enumerate(words, start=1))
+    return {folded(word): number for number, word in counted}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from labmark.problems import InputError
@@ -83,6 +83,11 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
 
 
+def _runs_in(cells: Mapping[int, Cell]) -> dict[int, str]:
+    """Return the cells that name a run, as they do it."""
+    return {at: cell.text for at, cell in cells.items() if (named := run_named(cell)) and named.names_run}
+
+
 def names_someone(text: str) -> bool:
     """Return whether a text is a label of a student or a grouping with its value: "Name: S01"."""
     match = LABELLED.fullmatch(plain(text))
@@ -125,24 +130,38 @@ class Meanings:
         """Label -> the cells that it is put together from, where a run stands to the left of its readings."""
         self.run_heads: set[Place] = set()
         """Runs that stand alone over labels of readings, with students across."""
-        for column in {column for (_, column), way in self.anchors.items() if way == "down"}:
-            self._take_runs_beside(column)
-            self._take_runs_above(column)
+        self._take_runs()
 
-    def _take_runs_beside(self, column: int) -> None:
-        """Put the runs to the left of labels into their meaning, and labels that stand there alone among them.
+    def _take_runs(self) -> None:
+        """Put the runs that stand to the left of labels of readings, or alone over them, into what the labels mean.
 
-        Rough | Initial
-              | Final
-        Mean  |
+        Rough | Initial                | Ada | Ben
+              | Final           Rough
+        Mean  |                 Initial
+                                Final
         """
-        rows = [row for (row, at), way in self.anchors.items() if at == column and way == "down"]
-        left = {row: cell for (row, at), cell in sorted(self.grid.cells.items()) if at == column - 1}
-        runs = {row: cell.text for row, cell in left.items() if (named := run_named(cell)) and named.names_run}
-        if min(rows) not in runs or len(runs) < 2:
-            return
+        first = {at: row for (row, at), way in sorted(self.anchors.items(), reverse=True) if way == "down"}
+        columns: dict[int, dict[int, Cell]] = {}
+        for (row, at), cell in sorted(self.grid.cells.items()) if first else ():
+            columns.setdefault(at, {})[row] = cell
+        for column, row in first.items():
+            beside = columns.get(column - 1, {})
+            runs = _runs_in(beside)
+            if row in runs and len(runs) > 1:
+                self._take_beside(column, beside, runs)
+            alone = {at: run for at, run in _runs_in(columns[column]).items() if not self.next_cell((at, column), 0, 1)}
+            if len(alone) > 1 and any(self._names_over(min(alone) - up, column) for up in (1, 2, 3)):
+                self._take_alone(column, columns[column], alone)
+
+    def _names_over(self, row: int, column: int) -> bool:
+        """Return whether texts stand behind a column in a row."""
+        cells = [self.grid.cells.get((row, column + step)) for step in (1, 2)]
+        return all(cell is not None and cell.kind == "text" and not numberish(cell) for cell in cells)
+
+    def _take_beside(self, column: int, left: dict[int, Cell], runs: dict[int, str]) -> None:
+        """Put runs to the left of labels into their meaning, and labels that stand there alone among them."""
         run = ""
-        for row in range(min(left), max(max(rows), max(left)) + 1):
+        for row in range(min(left), max(max(left), *(row for row, at in self.anchors if at == column)) + 1):
             run = runs.get(row, "" if row in left else run)
             place, beside = (row, column), (row, column - 1)
             if (own := self.by_place.get(place)) and run:
@@ -151,25 +170,13 @@ class Meanings:
                 self.by_place[place] = self.by_place[beside]
             self.label_places[place] = [each for each in (beside, place) if each in self.grid.cells]
 
-    def _take_runs_above(self, column: int) -> None:
-        """Put the runs that stand alone over labels of readings into their meaning, where students stand over them.
-
-                | Ada | Ben
-        Rough
-        Initial
-        Final
-        """
-        cells = {row: cell for (row, at), cell in sorted(self.grid.cells.items()) if at == column}
-        heads = {row: cell.text for row, cell in cells.items() if (named := run_named(cell)) and named.names_run}
-        heads = {row: text for row, text in heads.items() if self.next_cell((row, column), 0, 1) is None}
-        first, run = min(heads, default=0), ""
-        over = [cell for (row, at), cell in self.grid.cells.items() if first - 3 < row < first and at > column]
-        if len(heads) < 2 or sum(cell.kind == "text" and not numberish(cell) for cell in over) < 2:
-            return
-        self.run_heads |= {(row, column) for row in heads}
-        for row, cell in cells.items():
-            run, own = heads.get(row, run), self.by_place.get((row, column), Header())
-            if run and row not in heads and own.field in (*RUN_FIELDS, "volume"):
+    def _take_alone(self, column: int, labels: dict[int, Cell], runs: dict[int, str]) -> None:
+        """Put runs that stand over labels of readings, below the students' names, into the meaning of the labels."""
+        self.run_heads |= {(row, column) for row in runs}
+        run = ""
+        for row, cell in labels.items():
+            run, own = runs.get(row, run), self.by_place.get((row, column), Header())
+            if run and row not in runs and own.field in (*RUN_FIELDS, "volume"):
                 self.by_place[row, column] = understand((run, cell.text), self.overrides)
 
     def _lettered(self) -> dict[Place, Header]:

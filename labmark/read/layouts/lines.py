@@ -150,13 +150,13 @@ def is_below(table: Table, line: int, names: list[Column]) -> bool:
     """Return whether a line without a run stands apart below the students and is named as none of them: n = 8."""
     if _is_capitalised(name_at(table, line, names)):
         return False
-    last = next((other for other in reversed(table.records) if _has_run(table, other)), line)
+    last = next((other for other in reversed(table.records) if has_run(table, other)), line)
     if line <= last or all(each in table.view.lines for each in range(last, line)):
         return False
     return all(_is_capitalised(name_at(table, other, names)) for other in table.records if other <= last)
 
 
-def _has_run(table: Table, line: int) -> bool:
+def has_run(table: Table, line: int) -> bool:
     """Return whether a line has both readings of some run, or its titre."""
     there = {column.header.field for column in table.of(*READINGS, "value") if numberish(table.cell(line, column))}
     return {"initial", "final"} <= there or bool(there - {"initial", "final"})

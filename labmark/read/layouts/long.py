@@ -170,7 +170,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         return FIGURES
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
-    if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
+    if run is None and table.view.turned and table.of("run") and not lines.has_run(table, line):
         return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
@@ -182,12 +182,6 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     if named and lines.is_near(table, line, name, names):
         return ""
     return "" if run is not None and name else BELOW
-
-
-def _is_whole(table: Table, line: int) -> bool:
-    """Return whether a line that names no run holds one all the same: both readings, or a titre."""
-    there = {column.header.field for column in table.columns if numberish(table.cell(line, column))}
-    return {"initial", "final"} <= there or bool(there & {"titre", "both"})
 
 
 def _student_of(
