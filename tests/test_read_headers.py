@@ -611,6 +611,19 @@ def test_labels_over_a_block_that_are_not_understood_are_asked_about(tmp_path: P
         read(tmp_path, "Name|A\n|Rough|1|2\nScale A|0.00|0.00|0.10\nScale B|24.90|24.40|24.55\nTitre|24.90|24.40|24.45")
 
 
+@pytest.mark.parametrize("rough", ["", "Rough|"])
+def test_figures_before_every_reading_from_one_on_are_those_of_the_runs(tmp_path: Path, rough: str) -> None:
+    header = f"Student|{rough}1. Start|1. End|1. Difference|2. Start|2. End|2. Difference"
+    sheet = read(tmp_path, f"{header}\nA|{'24.90|' if rough else ''}0.00|24.40|24.40|0.10|24.55|24.45")
+    assert [each for each in titres(sheet) if each[0] != "Rough"] == [("1", 0.0, 24.4, 24.4), ("2", 0.1, 24.55, 24.45)]
+
+
+def test_figures_that_go_on_from_question_to_question_are_of_no_run(tmp_path: Path) -> None:
+    header = "Student|1. Rough start|2. Rough end|3. Run 1 start|4. Run 1 end|5. Run 2 start|6. Run 2 end"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.90|0.00|24.40|0.10|24.55")
+    assert [each[0] for each in titres(sheet)] == ["Rough", "1", "2"]
+
+
 def test_ticks_of_lettered_runs_are_those_of_the_runs(tmp_path: Path) -> None:
     header = "Student|R (i)|R (f)|A1 (i)|A1 (f)|A2 (i)|A2 (f)|Used A1|Used A2"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.90|0.00|24.40|0.00|24.45|y|y")

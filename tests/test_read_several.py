@@ -380,6 +380,13 @@ def test_a_titration_that_everybody_missed_is_no_problem_of_the_sheet(tmp_path: 
     assert [run.label for run in read(rows, made.TITRATIONS, tmp_path).students[0].runs] == ["total 1"]
 
 
+def test_a_volume_beside_the_reading_at_an_endpoint_is_its_titre(tmp_path: Path) -> None:
+    first, second = made.ENDPOINTS.endpoints
+    heads = ["Student", "Run", "Initial", first, second, f"V {first}", f"V {second}"]
+    sheet = read([heads, ["S01", "1", "0.00", "12.40", "20.10", "12.40", "7.70"]], made.ENDPOINTS, tmp_path)
+    assert [run.written for run in sheet.students[0].runs] == [12_400, 7_700]
+
+
 def test_an_endpoint_without_a_column_is_one_problem(tmp_path: Path) -> None:
     rows = [
         [text for text, head in zip(row, made.wide()[0], strict=True) if "methyl" not in head] for row in made.wide()

@@ -16,7 +16,7 @@ from labmark.read.blanks import with_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import Header, Meant, best_titres, lettered_runs, titration_named, understand
+from labmark.read.headers import Header, Meant, best_titres, lettered_runs, numbered_runs, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
@@ -69,7 +69,8 @@ def read_class(
     overrides = with_units(overrides, files.books)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
     texts = texts_of(files.books)
-    known = {**groups, **lettered_runs(texts), **own_headings(files.books, numbers, overrides)}
+    runs = {**lettered_runs(texts), **numbered_runs(texts)}
+    known = {**groups, **runs, **own_headings(files.books, numbers, overrides)}
     meant = Meant(known, several, asked.unit if asked else "", best_titres(texts))
     readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))

@@ -82,6 +82,7 @@ _WITH = frozenset({"use", "using", "from", "with", "aus", "mit", "avec", "partir
 _OF = frozenset({"of", "der", "des", "de"})
 _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 """r, r1, a2 initial."""
+_FIGURE_FIRST = re.compile(r"(\d)[.)]\s*(\D{1,60})")
 _LETTERED_WITHIN = re.compile(r"\ba(\d{1,2})\b", re.I)
 LONGEST_LETTERED = 60
 _SYMBOLS = {"v", "c", "m"}
@@ -194,6 +195,19 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     return {
         folded(text): replace(it, text=text) for text, it in meant.items() if text in begun or it.field in RUN_FIELDS
     }
+
+
+def numbered_runs(texts: Iterable[str]) -> Overrides:
+    """Return what 1. Start, 1. End, 2. Start and 2. End mean, where every reading has the same figures, from 1.
+
+    The figures of an online form's questions go on from one to the next.
+    """
+    begun = [(text, at[1], at[2]) for text in texts if (at := _FIGURE_FIRST.fullmatch(plain(text)))]
+    read = [(text, int(number), rest) for text, number, rest in begun if _understand((rest,)).field in READINGS]
+    figures = [sorted({number for _, number, of in read if of == rest}) for rest in {rest for *_, rest in read}]
+    if not figures or len(figures[0]) < 2 or any(each != [*range(1, len(figures[0]) + 1)] for each in figures):
+        return {}
+    return {folded(text): replace(_understand((f"run {number} {rest}",)), text=text) for text, number, rest in read}
 
 
 def best_titres(texts: Iterable[str]) -> str:

@@ -42,6 +42,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
+    _settle_endpoints(table)
     _settle_members(table)
     _settle_spans(table)
     _settle_by_cells(table)
@@ -73,6 +74,13 @@ def _settle_titrations(table: Table) -> None:
         elif column.header.field == "run":
             runs = {line: understand(cell.text, table.overrides).series for line, cell in cells.items()}
             table.series |= {line: name for line, name in runs.items() if name}
+
+
+def _settle_endpoints(table: Table) -> None:
+    """A volume up to an endpoint, where another column has the reading there, is the titre."""
+    volumes = [column for column in table.of("final at") if "volume" in column.header.tags]
+    read = {column.header.of for column in table.of("final at") if column not in volumes}
+    _take((column for column in volumes if column.header.of in read), "titre at")
 
 
 def _settle_members(table: Table) -> None:
