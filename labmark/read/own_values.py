@@ -17,6 +17,7 @@ from operator import add, mul, sub, truediv
 from labmark.read.cells import Value, discards, read_number, unusable
 from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
+from labmark.read.written_units import without_substance
 from labmark.volumes import places_in
 
 _LABEL = re.compile(
@@ -43,21 +44,8 @@ _GIVE_OR_TAKE = re.compile(
 _WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
 _HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
 """Na2CO3.10H2O."""
-_IN = re.compile(
-    r"(?<=[a-z+])\s+in\s+(?:1\s+|one\s+|a\s+|each\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b|tablet)", re.I
-)
-"""5.12 g in 100 cm3, 65.0 mg in one tablet."""
-_OF = re.compile(
-    r"(?<=\d)(\s*[mk]?(?:mol|g))\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9()]{0,20}[-+]?|[^\W\d_]{3,20}(?:\s[^\W\d_]{3,20})?)\s*"
-    r"(?:/|\bper\b)"
-)
-"""0.101 mol NaOH/dm3; 5.12 g of ethanoic acid per 100 cm3; 65.0 mg of Fe2+ per tablet."""
 _SHARE_OF = re.compile(r"[wω](?:\s*\(.*\))?\s*=\s*(0?[.,]\d+)")
 """w(CaCO3) = 0.931: so much in 1 g."""
-_SUBSTANCE = re.compile(
-    r"(?P<head>.*?\S)\s+(?:(?:of|as)\s+)?(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+⁻⁺]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
-)
-"""0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
 """39.9 % CaCO3 by mass."""
 _BY_VOLUME = re.compile(r"%(.*?)\s+\(?(?:by volume|v/v)\)?(?!\S)", re.I)
@@ -119,15 +107,10 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
 
 
 def _second_look(text: str, mark: str, claim: bool, thousands: bool) -> Value:
-    """Return what a text says as a number, as a sum, or as a number with a unit and a word behind it."""
+    """Return what a text says as a number or as a sum."""
     found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
-    if found.state == "odd" and (total := _worked_out(text, "*" if claim else "+")) is not None:
-        return Value("number", total)
-    named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
-    if named and not discards(text):
-        beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
-        return beside if beside.unit_text else found  # without a unit the word may be anything
-    return found
+    total = _worked_out(text, "*" if claim else "+") if found.state == "odd" else None
+    return found if total is None else Value("number", total)
 
 
 def _number_alone(seen: str, *, claim: bool) -> str:
@@ -138,9 +121,9 @@ def _number_alone(seen: str, *, claim: bool) -> str:
     if not claim:
         source = _SOURCE.fullmatch(text)
         return source[1] if source else text
-    text = _IN.sub(" per ", _HYDRATE.sub("", _BY_VOLUME.sub(r"% v/v\1", _BY_MASS.sub("", text))))
+    text = _HYDRATE.sub("", _BY_VOLUME.sub(r"% v/v\1", _BY_MASS.sub("", text)))
     text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
-    return _OF.sub(r"\1/", text)
+    return text if discards(text) else without_substance(text)
 
 
 def read_difference(cell: Cell, mark: str) -> Value | None:

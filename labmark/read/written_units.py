@@ -38,12 +38,15 @@ _PER_ITEM = re.compile(
     r"(?<=g)\s*/\s*(?:1\s*)?(?:tab(?:let)?s?|tabletten?|pills?|capsules?|items?|pieces?|comprimes?|comprimidos?)\.?$"
 )
 """mg/tablet: a mass."""
-_FORMULA = r"[A-Z](?:[A-Za-z()]*\d[A-Za-z0-9()]*?|[a-z]?[A-Z][A-Za-z]*?)"
-"""CaCO3, NaCl."""
 _SUBSTANCE = re.compile(
-    rf"(?<=[a-z13L%])\s+(?:(?:as|of)\s+)?{_FORMULA}(?=[)\]]*$)|(?<=g|l)\s+{_FORMULA}(?=\s*/|\s+per\b)"
+    r"(?<!per)(?:(?<=[a-zL%])|(?<=[a-z]\d)|(?<=-\d))\s+(?:(?:as|of)\s+)?(?![kmµμu]?(?:mol|moles?|grams?)\b)"
+    r"(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)(?=\s*(?:/|\bper\b|[)\]]*$))"
 )
-"""ppm CaCO3, mg/L as CaCO3, mg CaCO3/L."""
+"""Of a unit: mg CaCO3/L, mg/L as CaCO3, 5.12 g of ethanoic acid in 100 cm3, 65.0 mg of Fe2+ per tablet."""
+_IN = re.compile(
+    r"(?<=[a-z+])\s+in\s+(?:1\s+|one\s+|a\s+|each\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b|tablet)", re.I
+)
+"""5.12 g in 100 cm3, 65.0 mg in one tablet."""
 _APART = re.compile(r"[kmμu][\s()\[\]]+(?:mol|g)")
 """M (g/mol): a symbol before its unit, and no prefix of it."""
 TO_FIGURES = re.compile(
@@ -59,6 +62,15 @@ _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 
 _BEHIND = re.compile(r"[)\]?;]|[.,]?\s+(?:[-(\[]\s*|(?:to|auf|a|con|avec)\b)|[.,]\s")
 """What may follow a unit in a header: Result / mmol dm-3 (3 marks), Result (g/dm3) - to 3 s.f."""
+
+
+def without_substance(text: str) -> str:
+    """Return a text that ends in a unit without the name of what it is of.
+
+    >>> without_substance("5.12 g of ethanoic acid in 100 cm3"), without_substance("0.101 mol/l NaOH")
+    ('5.12 g per 100 cm3', '0.101 mol/l')
+    """
+    return _SUBSTANCE.sub("", _IN.sub(" per ", text))
 
 
 @cache
@@ -126,7 +138,7 @@ def header_unit(header: str) -> str:
     >>> header_unit("Concentration of NaOH / mmol dm-3")
     'mmol dm-3'
     """
-    text = _SUBSTANCE.sub("", TO_FIGURES.sub("", plain(header)).strip())
+    text = without_substance(TO_FIGURES.sub("", plain(header)).strip())
     if len(text) > _LONGEST_HEADER:
         return ""
     for match in re.finditer(r"^|\s", text):  # a ratio is plainly a unit, with or without a sign before it
