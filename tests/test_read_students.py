@@ -215,6 +215,12 @@ def test_a_table_a_run_is_of_the_run_that_stands_over_or_before_the_students(
     ]
 
 
+def test_a_heading_of_names_beside_blocks_takes_no_run_for_the_first_of_them(tmp_path: Path) -> None:
+    rows = [f"{name}|Initial|0.00|0.00|0.10\n|Final|24.90|24.40|24.55" for name in ("Ann", "Ben", "Cy")]
+    sheet = read(tmp_path, "\n".join(["Full name||0|1st|2nd", *rows]))
+    assert [student.name for student in sheet.students] == ["Ann", "Ben", "Cy"]
+
+
 def test_students_over_readings_of_a_run_without_a_name_are_not_taken_for_runs(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="over students' names write Rough or Run 1"):
         read(tmp_path, ACROSS.format(title="", corner="", end="24.40"))

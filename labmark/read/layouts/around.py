@@ -72,7 +72,7 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
     under = [place for place in meanings.grid.cells if bottom < place[0] < below and left - 1 <= place[1] <= right]
     for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
         if place not in found.ignored:
-            _look_at(meanings, place, found)
+            _look_at(meanings, place, found, (top, left))
     if table.view.turned:
         _corner(meanings, table, header, found)
     for place in sorted(under):
@@ -96,7 +96,8 @@ def _look_under(meanings: Meanings, place: Place, found: Around) -> None:
         found.claims[header.key] = place
 
 
-def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
+def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> None:
+    """Take what a cell says of the student of a table that begins `inside`."""
     cell = meanings.grid.cells[place]
     text, label = plain(cell.text) if cell.kind == "text" else "", meanings.by_place.get(place)
     match, titled = LABELLED.fullmatch(text), _RESULTS_OF.fullmatch(text)
@@ -111,32 +112,24 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     found.run = found.run or run_named(cell, meanings.overrides)
     found.series = found.series or (found.run.series if found.run else "")
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
-        _take_labelled(meanings, place, label, found)
+        _take_labelled(meanings, place, label, found, inside)
     number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
     told = found.title or place in found.ignored or place == found.place or number
     if not told and _may_be_name(meanings.grid, place, label):
         found.title, found.title_place = text, place
 
 
-def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Around) -> None:
-    """Take the value to the right of a label, or else the one below it."""
+def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Around, inside: Place) -> None:
+    """Take the value to the right of a label, unless it is the table's."""
     for step in (1, 2, 3):
         beside = (place[0], place[1] + step)
         cell = meanings.grid.cells.get(beside)
         if cell is not None:
-            if _heads_names(meanings, place, beside):
+            if beside[0] >= inside[0] and beside[1] >= inside[1]:
                 return
             if beside not in meanings.by_place and _take(label, beside, plain(cell.text), found):
                 found.ignored[place] = "header: names the value beside it"
             return
-
-
-def _heads_names(meanings: Meanings, label: Place, corner: Place) -> bool:
-    """Return whether names stand below a label, and labels below the cell beside it: Student | Reading | 1 | 2."""
-    below, beside = ((row + 1, column) for row, column in (label, corner))
-    header = meanings.by_place.get(beside)
-    name = below in meanings.grid.cells and _may_be_name(meanings.grid, below, meanings.by_place.get(below))
-    return name and header is not None and header.field in READINGS
 
 
 def _take(header: Header, place: Place, value: str, found: Around) -> bool:
