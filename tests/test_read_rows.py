@@ -72,6 +72,11 @@ def test_what_stands_apart_below_the_students_and_is_named_as_none_of_them_is_a_
     assert sheet.ledger.ignored["Results!A5"] == "a note below the table"
 
 
+@pytest.mark.parametrize("name", ["Technician's value", "Teacher titre", "Demonstration"])
+def test_the_teacher_s_own_line_is_no_student(tmp_path: Path, name: str) -> None:
+    assert names(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n{ANNA.replace('Anna', name)}")) == ["Anna", "Cy"]
+
+
 @pytest.mark.parametrize("text", ["Room 12, Science block", "Lab 3", "Raum 204"])
 def test_the_place_of_the_lesson_just_below_the_table_is_no_student(tmp_path: Path, text: str) -> None:
     assert names(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n{text}")) == ["Anna", "Cy"]

@@ -92,7 +92,9 @@ def is_example(table: Table, line: int, name: str) -> bool:
     """Return whether a line is the teacher's own: a worked example, a demonstration, a blank."""
     word = folded(name).strip(" .:")
     if "blank" not in understand(word).tags:
-        return word in cell_words("example", "not_the_class")
+        first, *others = tokens(word) or ("",)
+        known = all(each == "s" or (each,) in phrases() for each in others)  # Technician's value
+        return word in cell_words("example", "not_the_class") or (known and first in cell_words("not_the_class"))
     if word not in cell_words("not_the_class") or "blank" in understand(word, table.overrides).kind:
         return False
     # Blank is a surname too: a blank takes next to nothing.
