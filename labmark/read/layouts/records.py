@@ -8,7 +8,7 @@ from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
 from labmark.read.layouts.long import read_long
-from labmark.read.layouts.settle import is_symbol, settle_columns
+from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, Reading
@@ -35,6 +35,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     settle_columns(table)
     reading.named |= {*table.series.values()}
     _label_column(table, outside)
+    settle_groups(table)
     _explain_headers(table, reading)
     if is_wide(table):
         read_wide(table, reading, outside)

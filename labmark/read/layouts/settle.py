@@ -84,10 +84,14 @@ def _settle_endpoints(table: Table) -> None:
 
 
 def _settle_members(table: Table) -> None:
-    """Group members are the students where nobody else is named; else each group, or bench, is one, if they differ."""
+    """Group members are the students where nobody else is named."""
     groups = [] if table.names_students else table.of("group")
     _take([each for each in groups if "student" in phrases().get(tokens(each.header.text), ())][:1], "student")
-    for column in groups if not table.view.turned else ():
+
+
+def settle_groups(table: Table) -> None:
+    """Each group, or bench, is a student where nobody else is named and they differ; it stays a grouping too."""
+    for column in table.of("group") if not table.view.turned else ():
         texts = [folded(cell.text) for cell in table.cells(column)]
         differ = len({*texts}) > 1 and (len({*texts}) == len(texts) or not is_wide(table))
         if differ and not table.names_students:
