@@ -52,7 +52,8 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
     for text, meant in given.items():
         header = next(filter(None, _named(meant.text, numbers)), None)
         found[text] = replace(header, unit=header_unit(text)) if header else meant
-    for number in numbers:  # so much of the unknown as a sample holds is not weighed
+    # So much of the unknown as a sample holds is not weighed.
+    for number in (each for each in numbers if each.not_formula and not each.formula and (each.value or each.taken)):
         found = {folded(each.text): each for each in _headed(texts, number) if WORKED_OUT in each.tags} | found
     there = {header.group for header in found.values()}
     for number in (each for each in numbers if len(each.columns) == 1 and not each.by_runs):
