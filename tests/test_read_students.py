@@ -221,6 +221,15 @@ def test_a_heading_of_names_beside_blocks_takes_no_run_for_the_first_of_them(tmp
     assert [student.name for student in sheet.students] == ["Ann", "Ben", "Cy"]
 
 
+def test_figures_of_the_rows_before_the_labels_of_readings_are_no_runs(tmp_path: Path) -> None:
+    labels = ["Rough initial", "Rough final", "Run 1 initial", "Run 1 final"]
+    rows = [
+        f"{at}|{label}|{value}" for at, (label, value) in enumerate(zip(labels, [0, 24.9, 0, 24.4], strict=True), 1)
+    ]
+    (student,) = read(tmp_path, "\n".join(["Name|Ann", *rows])).students
+    assert [(run.label, run.final) for run in student.runs] == [("Rough", 24_900), ("1", 24_400)]
+
+
 def test_students_over_readings_of_a_run_without_a_name_are_not_taken_for_runs(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="over students' names write Rough or Run 1"):
         read(tmp_path, ACROSS.format(title="", corner="", end="24.40"))

@@ -147,11 +147,19 @@ class Meanings:
         for column, row in first.items():
             beside = columns.get(column - 1, {})
             runs = _runs_in(beside)
-            if row in runs and len(runs) > 1:
+            if row in runs and len(runs) > 1 and self._are_alike(column, runs):
                 self._take_beside(column, beside, runs)
             alone = {at: run for at, run in _runs_in(columns[column]).items() if not self.next_cell((at, column), 0, 1)}
             if len(alone) > 1 and any(self._names_over(min(alone) - up, column) for up in (1, 2, 3)):
                 self._take_alone(column, columns[column], alone)
+
+    def _are_alike(self, column: int, runs: Mapping[int, str]) -> bool:
+        """Return whether each run stands before labels of the same readings, which figures of the rows do not."""
+        held: dict[str, set[str]] = {}
+        for row in (row for row, at in self.anchors if at == column):
+            run = runs.get(max((at for at in runs if at <= row), default=0), "")
+            held.setdefault(run, set()).add(self.by_place[row, column].field)
+        return len(held) > 1 and bool(set.intersection(*held.values()))
 
     def _names_over(self, row: int, column: int) -> bool:
         """Return whether texts stand behind a column in a row."""
