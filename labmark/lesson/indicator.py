@@ -70,4 +70,4 @@ def complaint(curve: Curve, found: Verdict | None, within: Decimal) -> Iterator[
         yield f"{name} begins to change {when} ({ph}): {remedy}"
     else:
         jump = fixed(abs(found["ph_after"] - found["ph_before"]), 1)
-        yield f"{name} changes slowly: two drops about equivalence move the pH by {jump} alone ({ph}): {remedy}"
+        yield f"{name} changes slowly: two drops about equivalence move the pH by only {jump} ({ph}): {remedy}"
