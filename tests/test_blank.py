@@ -302,3 +302,13 @@ def test_a_wrong_mean_less_the_blank_is_told_as_it_was_written():
     own = {"mean": Decimal("24.63"), "mean_decimals": 2}
     (cause,) = tree_of([(own, runs)], BLANK)["students"][0]["feedback"]["causes"]
     assert "you wrote 24.63 (with the blank 24.83), and no usual slip" in cause
+
+
+def test_a_blank_of_nothing_is_a_blank_and_no_run_that_was_not_done(tmp_path):
+    (tmp_path / "p.toml").write_text(
+        DRAIN_CLEANER.replace("[result]", "[blank]\nruns = true\n[result]"), encoding="utf-8"
+    )
+    head = "Student,Blank initial,Blank final,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
+    (tmp_path / "c.csv").write_text(f"{head}\nAda,0.00,0.00,0.00,24.35,0.00,24.35\n", encoding="utf-8")
+    (one,) = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())["students"]
+    assert (one["result"]["value"], codes(one)) == (pytest.approx(0.0974), set())

@@ -181,7 +181,7 @@ def test_a_run_whose_own_mass_is_missing_is_out_of_the_set(tmp_path):
     student = judged(tmp_path, students)["students"][1]
     assert mass
     assert [(each["finding"], each["run"], each["message"]) for each in student["findings"]] == [
-        ("missing-input", "3", "Mass of run 3 is blank: without it this run gives no result.")
+        ("missing-input", "3", "Mass of run 3 is missing: without it this run gives no result.")
     ]
     assert [run["used"] for run in student["runs"]] == [True, True, False, True]
     assert student["result"] is not None

@@ -114,8 +114,8 @@ def test_a_comma_in_a_mass_is_a_decimal_comma_unless_it_is_in_mg(tmp_path, headi
 @pytest.mark.parametrize(
     ("entry", "words"),
     [
-        ("", "Mass is blank"),
-        ("n/a", "Mass is blank"),
+        ("", "Mass is missing"),
+        ("n/a", "Mass is missing"),
         ("lost it", "Mass holds “lost it”, which is not a number"),
         ("0", "Mass is 0, which cannot be"),
         ("0.000", "Mass is 0.000, which cannot be"),

@@ -61,7 +61,7 @@ def test_the_class_is_looked_at_with_the_middle_number() -> None:
 @pytest.mark.parametrize(
     ("people", "message"),
     [
-        (person(), "Pipette is blank: without it the result cannot be worked out."),
+        (person(), "Pipette is missing: without it the result cannot be worked out."),
         (person("0"), "Pipette is 0, which cannot be: without it the result cannot be worked out."),
         (
             person(odd="lots"),
@@ -80,7 +80,7 @@ def test_of_a_student_with_a_number_for_each_run_only_the_run_without_lacks_one(
     row, runs = person(None, "25.0", "25.0")
     (one,), _ = numbers((row, [*runs, run("3", "0.00 24.30")]))
     assert (one.lacks(None), one.lacks("1"), one.lacks("3")) == (False, False, True)
-    assert one.findings[0].message == "Pipette of run 3 is blank: without it this run gives no result."
+    assert one.findings[0].message == "Pipette of run 3 is missing: without it this run gives no result."
 
 
 def test_a_number_by_bottle_is_that_of_the_students_bottle() -> None:

@@ -182,7 +182,7 @@ def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tup
     heading = given.heading
     name = f"{heading}{_of_run(run)}"
     if own is None:
-        what = f"{name} is blank" if given.column else f"the practical has no value for this {heading}"
+        what = f"{name} is missing" if given.column else f"the practical has no value for this {heading}"
     elif own.value is None:
         what = f"{name} holds “{own.odd}”, which is not a number" if own.odd else f"{name} is incomplete"
     else:

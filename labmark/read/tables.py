@@ -245,7 +245,11 @@ class Maker(RunReader):
         left = {*run.cells.values()} - {place for one in of_endpoints for place in one.cells.values()}
         for address in map(raw.grid.address, left):
             self.account.ignored[address] = "another cell of the run says this for the last endpoint"
-        if all(not one.entry.cells or (not one.ticked and self.was_not_done(one.entry)) for one in done):
+        # A blank may be nothing.
+        if all(
+            not one.entry.cells or (not one.ticked and one.run.kind != "blank" and self.was_not_done(one.entry))
+            for one in done
+        ):
             return []
         own = next((each for each in raw.numbers if each.run is run and each.header.field == "result"), None)
         result = NOTHING if own is None else self._claim(raw, "result", done[0].entry, own)
