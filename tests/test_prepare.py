@@ -121,7 +121,17 @@ def test_what_nobody_says_is_not_made_up():
     bare = text_of("soda-crystals-own-masses").partition("[reference]")
     made = tree(bare[0] + bare[2].partition("[concordance]")[1] + bare[2].partition("[concordance]")[2])
     assert solution(made, "flask")["mass_g"] is None
-    assert [(each["solution"], each["key"]) for each in made["missing"]] == [("Na2CO3", "sample.mass")]
+    (said,) = made["missing"]
+    assert (said["solution"], said["key"]) == ("Na2CO3", "sample.mass")
+    assert said["message"].startswith("how much Na2CO3 each student weighs is not said: give sample.mass a default")
+
+
+def test_a_default_says_how_much_each_student_weighs():
+    before, _, after = text_of("soda-crystals-own-masses").partition("[reference]")
+    bare = before + "[concordance]" + after.partition("[concordance]")[2]
+    made = tree(bare.replace('column = "Mass" }', 'column = "Mass", default = 3.25 }'))
+    # 3.25 g for each of 28 students, and a fifth more.
+    assert (solution(made, "flask")["mass_g"], made["missing"]) == (pytest.approx(3.25 * 28 * 1.2, rel=0.01), [])
 
 
 def test_a_reference_of_each_students_own_says_no_mass_either():

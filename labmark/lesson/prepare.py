@@ -148,4 +148,8 @@ def _missing(solutions: list[Tree]) -> Iterator[Tree]:
         if each["concentration"] is None and each["mass_g"] is None:
             key = "sample.mass" if each["each_g"] is not None else keys[each["role"]]
             said = f"{each['solution']} cannot be prepared yet: the practical does not give {key}"
+            if each["each_g"] is not None:
+                said = (
+                    f"how much {each['solution']} each student weighs is not said: give {key} a default, or a reference"
+                )
             yield {"solution": each["solution"], "key": key, "message": said}

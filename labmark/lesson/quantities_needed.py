@@ -107,7 +107,8 @@ def _weighed(titration: Titration, runs: int) -> Solution:
     assert sample is not None
     assert sample.mass is not None
     known = practical.weighed_standard
-    nobody_says = "sample.mass" in titration.example.own and not references_of(practical)
+    given = practical.own["sample.mass"].default if "sample.mass" in titration.example.own else sample.mass
+    nobody_says = given is None and not references_of(practical)
     mass = 0.0 if nobody_says else float(sample.mass) * (runs if one_a_run(practical) else 1)
     what = practical.known if known else practical.unknown
     strength = _in_flask(titration) if sample.made_up_to is not None else None
