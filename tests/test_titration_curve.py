@@ -225,7 +225,7 @@ def test_an_endpoint_at_which_the_colour_hardly_changes_is_warned_of():
     tree = card("carbonate-and-hydrogencarbonate")
     assert [each["suits"] for each in tree["indicators"]] == [False, True]
     (said,) = [each["message"] for each in tree["warnings"]]
-    assert said.startswith("phenolphthalein changes slowly: two drops about equivalence move the pH by 0.1 alone")
+    assert said.startswith("phenolphthalein changes slowly: two drops about equivalence move the pH by only 0.1")
     assert f"(pH {fixed(tree['indicators'][0]['ph_at_equivalence'], 1)} at equivalence" in said  # as on the card
 
 
