@@ -183,15 +183,14 @@ def _carried_over(titre: Ints, likely: Ints, moved: Ints, copied: Flags) -> Ints
     return np.where(after, titre + np.roll(moved, 1, axis=1), likely)
 
 
-def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) -> list[dict[str, Any]]:
+def _or(names: tuple[str, ...], probabilities: Floats, own: int) -> list[dict[str, Any]]:
     """Return the alternatives to the finding, likeliest first; "none" is that nothing went wrong."""
+    chances = zip((*names, NOT_SURE), [*probabilities.tolist(), float(1 - probabilities.sum())], strict=True)
     others = [
-        {"finding": name, "probability": round(float(p), 3)}
-        for i, (name, p) in enumerate(zip(names, probabilities, strict=True))
-        if i != own and p >= WORTH_NAMING
+        {"finding": name, "probability": round(p, 3)}
+        for place, (name, p) in enumerate(chances)
+        if place != own and p >= WORTH_NAMING
     ]
-    if rest >= WORTH_NAMING:
-        others.append({"finding": NOT_SURE, "probability": round(rest, 3)})
     return sorted(others, key=lambda item: (-item["probability"], item["finding"]))
 
 
@@ -217,14 +216,12 @@ def causes(finding: str, *, back: bool = False) -> tuple[str, ...]:
 class _Claims:
     """Builds the claims of a class."""
 
-    def __init__(
-        self, runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting,
-        findings: tuple[Floats, Floats], decision: _Decision, likely: Ints,
-    ) -> None:  # fmt: skip
+    def __init__(self, runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting) -> None:
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
-        self.by_run, self.by_student = findings
-        self.decision, self.likely = decision, likely
-        self.copied, self.way = is_copied(found, decision), way_of(found, decision)
+        self.by_run, self.by_student = by_finding(found, view, setting)
+        self.decision = _decide(found, view, self.by_run, self.by_student)
+        self.likely = likely_titres(runs, found, self.decision, view)
+        self.copied, self.way = is_copied(found, self.decision), way_of(found, self.decision)
         self.centre = fit.centre(view.expected)
 
     def all(self) -> list[Claim]:
@@ -295,14 +292,14 @@ class _Claims:
 
     def _or_of_student(self, i: int, best: int) -> list[dict[str, Any]]:
         chances = np.append(self.by_student[i], self.found.student[i, HABIT])
-        return _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), chances, best, float(1 - chances.sum()))
+        return _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), chances, best)
 
     def _or_of_run(self, i: int, k: int, best: int) -> list[dict[str, Any]]:
         """Return the alternatives; where a reading upside down may be a habit, those about all of the runs as well."""
         own = self.by_run[i, k]
         habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
         chances = np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS)))
-        return _or((*RUN_FINDINGS, *STUDENT_FINDINGS), chances, best, float(max(0.0, 1 - chances.sum())))
+        return _or((*RUN_FINDINGS, *STUDENT_FINDINGS), chances, best)
 
     def _causes(self, i: int, k: int, finding: str) -> tuple[str, ...]:
         """Return the other causes that would bring a titre as far out as this, likeliest first."""
@@ -366,7 +363,5 @@ def claims_of(
     runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting
 ) -> tuple[list[Claim], Ints]:
     """Return the claims, and the likely titres (n, k) [µL], -1 where none is claimed."""
-    findings = by_finding(found, view, setting)
-    decision = _decide(found, view, *findings)
-    likely = likely_titres(runs, found, decision, view)
-    return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), likely
+    claims = _Claims(runs, view, found, fit, setting)
+    return claims.all(), claims.likely
