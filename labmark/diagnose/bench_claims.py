@@ -1,7 +1,7 @@
 """From posteriors to findings: what is claimed, with what probability, on which evidence, and what it may be instead.
 
-A finding is claimed where something of the kind is about as likely as not to have happened, and it is the likeliest;
-what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
+A finding is claimed where something went wrong with odds of two to one or more, and it is what most likely did; what
+titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
 """
 
 from __future__ import annotations
