@@ -16,6 +16,8 @@ from labmark.practicals import shipped, text_of
 from tests.practicals import DRAIN_CLEANER, card
 from tests.seeds import few_quick
 
+OF_BOTTLES = 'concentration = { by = "Bottle", values = { A = 0.0500, B = 0.0470 } }'
+
 
 def tree(name: str, *changes: tuple[str, str], students: int = 28) -> dict:
     text = text_of(name) if "\n" not in name else name
@@ -123,7 +125,7 @@ def test_what_nobody_says_is_not_made_up():
     assert solution(made, "flask")["mass_g"] is None
     (said,) = made["missing"]
     assert (said["solution"], said["key"]) == ("Na2CO3", "sample.mass")
-    assert said["message"].startswith("how much Na2CO3 each student weighs is not said: give sample.mass a default")
+    assert said["message"].startswith("How much Na2CO3 each student weighs is not said: give the column a default")
 
 
 def test_a_default_says_how_much_each_student_weighs():
@@ -132,6 +134,11 @@ def test_a_default_says_how_much_each_student_weighs():
     made = tree(bare.replace('column = "Mass" }', 'column = "Mass", default = 3.25 }'))
     # 3.25 g for each of 28 students, and a fifth more.
     assert (solution(made, "flask")["mass_g"], made["missing"]) == (pytest.approx(3.25 * 28 * 1.2, rel=0.01), [])
+
+
+def test_solutions_of_several_strengths_are_said():
+    (said,) = tree(DRAIN_CLEANER, ("concentration = 0.0500", OF_BOTTLES))["missing"]
+    assert said["message"].startswith("H2SO4 is needed in several strengths: 0.0500 (A), 0.0470 (B) mol/dm³;")
 
 
 def test_a_reference_of_each_students_own_says_no_mass_either():

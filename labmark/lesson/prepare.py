@@ -68,7 +68,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "advice": budget.sentence,
         "foresight": foresight(first, students) if not several else None,
         "warnings": _warnings(practical, examples, unsuited),
-        "missing": [*_missing(solutions)] if titration else [],
+        "missing": [*_missing(solutions), *_of_groups(practical)] if titration else [],
     }
     constants = constants_of(acids_of(titration) if titration else acids, titration)
     return Prepared(tree, practical, examples, curves, constants)
@@ -136,6 +136,18 @@ def _few_figures(example: Example) -> Iterator[str]:
                 yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
 
 
+def _of_groups(practical: Practical) -> Iterator[Tree]:
+    """Yield that there is more than one strength of a solution, of which the middle one is shown."""
+    solutions = {"burette": practical.file.burette.solution, "flask": practical.file.flask.solution}
+    for vessel, solution in solutions.items():
+        key = f"{vessel}.concentration"
+        given = practical.own.get(key)
+        if given is not None and given.by is not None:
+            each = ", ".join(f"{value} ({group})" for group, value in given.values.items())
+            said = f"{solution} is needed in several strengths: {each} mol/dm³; the one on this card is in the middle"
+            yield {"solution": solution, "key": key, "message": said}
+
+
 def _missing(solutions: list[Tree]) -> Iterator[Tree]:
     """Yield which key would say how strong a solution is that cannot be prepared yet."""
     keys = {
@@ -149,7 +161,6 @@ def _missing(solutions: list[Tree]) -> Iterator[Tree]:
             key = "sample.mass" if each["each_g"] is not None else keys[each["role"]]
             said = f"{each['solution']} cannot be prepared yet: the practical does not give {key}"
             if each["each_g"] is not None:
-                said = (
-                    f"how much {each['solution']} each student weighs is not said: give {key} a default, or a reference"
-                )
+                name = each["solution"]
+                said = f"How much {name} each student weighs is not said: give the column a default, or a reference"
             yield {"solution": each["solution"], "key": key, "message": said}
