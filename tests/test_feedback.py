@@ -356,10 +356,11 @@ def test_runs_that_agree_far_from_what_is_expected_are_told_of_once():
 
 def test_a_sheet_shows_the_runs_that_a_student_took_where_they_agree_as_well():
     # 24.30 and 24.40 agree as well as 24.40 and 24.50, which start later: 24.35 × 0.004 = 0.0974 mol/dm³.
-    own = titres("24.30", "24.40", "24.50", mean=Decimal("24.35"), mean_decimals=2)
+    own = titres("24.30", "24.40", "24.50", "25.20", mean=Decimal("24.35"), mean_decimals=2)
     tree = tree_of([own, titres("24.35", "24.40")])
     assert str(tree["students"][0]["mean_titre"]) == "24.45"  # by the rule, for all who look at the data
     sheet = student_data(tree, 0, class_data(tree))
     assert "their mean is 24.35 cm³, within 0.01 cm³ of the expected 24.35 cm³. That gives 0.0974 " in sheet["summary"]
     assert next(row["given"] for row in sheet["claims"]) == "24.35"
+    assert "25.20 cm³ is 0.85 cm³ above your mean titre 24.35 cm³" in sheet["causes"][0]
     assert "by_own_choice" not in tree["students"][1]

@@ -102,13 +102,21 @@ def bench_findings(
     students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
 ) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
+    claimed = claims_in_words(students, diagnosis, practical, formulas)
+    for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
+        claimed[place].append(alike)
+    return claimed
+
+
+def claims_in_words(
+    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
+) -> dict[int, list[Finding]]:
+    """Return the claims about each student alone as findings."""
     limits = limits_of(practical.file.marks)
     claimed: dict[int, list[Finding]] = defaultdict(list)
     for claim in _said_once(diagnosis.claims, students):
         place = claim.student
         claimed[place].append(_as_finding(claim, students[place], practical, formulas[place].curve, limits))
-    for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
-        claimed[place].append(alike)
     return claimed
 
 

@@ -262,7 +262,17 @@ class _Judging:
         result, value = other._results[place], None if reference is None else reference.value
         z = z_of(result, value, sigma_of(self.practical, reference))
         likely = _likely(self._diagnosis, place, student)
-        return replace(one, student=student, result=result, z=z), other.shown(place, likely)
+        told = {(each.finding, each.run): each.message for each in self._told_by_own_choice.get(place, ())}
+        findings = tuple(
+            replace(each, message=told.get((each.finding, each.run), each.message)) for each in one.findings
+        )
+        return replace(one, student=student, result=result, z=z, findings=findings), other.shown(place, likely)
+
+    @cached_property
+    def _told_by_own_choice(self) -> Mapping[int, Sequence[Finding]]:
+        """What is claimed of the bench, in words about the runs that students took."""
+        other = self._by_own_choice.worked
+        return bench.claims_in_words(other.students, self._diagnosis, self.practical, other.formulas)
 
     def shown(self, place: int, likely: Mapping[str, Decimal] | None = None) -> Shown:
         """Return what the files show of a student beside the judgement; `likely` titres where they are at hand."""
