@@ -26,7 +26,7 @@ from pathlib import Path
 
 import numpy as np
 
-from labmark.analyse.screening import dixon, grubbs
+from labmark.analyse.screening import Screening, dixon, grubbs
 from labmark.diagnose.bench import BenchSetting, RunMatrix, diagnose_bench
 from labmark.diagnose.likeness import likeness
 from tests.bench_scores import TO_BE_SEEN, Scores, matrix, score
@@ -121,12 +121,12 @@ def further(titres: np.ndarray) -> list[int]:
     return [k for k, middle in enumerate(others) if abs(titres[k] - middle) > 0.1001]
 
 
-def by_test(test: Callable[[np.ndarray], object]) -> Odd:
+def by_test(test: Callable[[np.ndarray], Screening | None]) -> Odd:
     """Return the rule that calls odd what a test for outliers calls so."""
 
     def rule(titres: np.ndarray) -> Iterable[int]:
         found = test(titres) if titres.size >= 3 and np.ptp(titres) > 0 else None
-        return found.places[:1] if found is not None and found.beyond else ()  # type: ignore[attr-defined]
+        return found.who[:1] if found is not None and found.beyond else ()
 
     return rule
 
