@@ -23,7 +23,7 @@ WIDTH = 178.0
 """Width between the margins [mm]."""
 POINT = 0.35278
 """A point [mm]."""
-LETTER = 0.42
+LETTER = 0.415
 """Mean width of a character [em], from the body face with its even-width digits."""
 MANY_STEPS = 4
 """More steps than this stand in two columns."""
