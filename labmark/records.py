@@ -66,6 +66,8 @@ class ClassSheet:
     """Accurate runs that the sheet has columns for; None where there may be any number."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of the file (hidden rows, formats that hide digits, ...)."""
+    columns: tuple[tuple[str, str, str], ...] = ()
+    """Meaning, header (or else place) and place of each column or row that was used."""
 
 
 @dataclass(frozen=True, slots=True)

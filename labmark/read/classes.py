@@ -247,6 +247,7 @@ def _joined(
         tuple(understood(files.books, readings, counts, maker.runs_read)),
         _room(readings, students),
         tuple(notes),
+        tuple((*entry, place) for reading in readings for entry, place in reading.columns.items()),
     )
 
 

@@ -25,9 +25,6 @@ MEANINGS = (
 )
 """What a header can be said to be."""
 
-_LINE = re.compile(
-    r"(?P<meaning>[^:]+): (?:'(?P<header>.*)' \((?P<place>(?:column|row) \w+)\)|(?P<bare>(?:column|row) \w+))"
-)
 _PLACE = re.compile(r"(column [a-z]{1,3}|row \d{1,7})")
 
 
@@ -113,15 +110,12 @@ def mapping_text(class_sheet: ClassSheet) -> str:
 
     A header that stands for more than one thing is given by its place ("column C").
     """
-    entries = [match for line in class_sheet.understood if (match := _LINE.fullmatch(line))]
     meanings: dict[str, set[str]] = {}
-    for match in entries:
-        meanings.setdefault(folded(match["header"] or ""), set()).add(match["meaning"])
+    for meaning, header, _ in class_sheet.columns:
+        meanings.setdefault(folded(header), set()).add(meaning)
     lines: dict[str, str] = {}
-    for match in entries:
-        plainly = match["header"] and len(meanings[folded(match["header"])]) == 1
-        place = match["header"] if plainly else match["place"] or match["bare"]
-        lines.setdefault(match["meaning"], place)
+    for meaning, header, place in class_sheet.columns:
+        lines.setdefault(meaning, header if len(meanings[folded(header)]) == 1 else place)
     return "[columns]\n" + "".join(f"{_quoted(meaning)} = {_quoted(header)}\n" for meaning, header in lines.items())
 
 

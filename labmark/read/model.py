@@ -112,5 +112,5 @@ class Reading:
     """Names of endpoints and titrations in the headings of runs and in the lines of the tables."""
     left_out: str = ""
     """Why the sheet was left out."""
-    columns: list[tuple[str, str]] = field(default_factory=list)
-    """Meaning and header (or place) of each column or row used, for the [columns] table."""
+    columns: dict[tuple[str, str], str] = field(default_factory=dict)
+    """Meaning and header (or else place) of each column or row used -> its place, for the [columns] table."""

@@ -77,7 +77,6 @@ def _own_name(header: Header) -> str:
 
 def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:
     place, header = table.view.line_name(column.at), column.header.text
-    entry = (meaning, header or place)
-    if entry not in reading.columns:
-        reading.columns.append(entry)
+    if (meaning, header or place) not in reading.columns:
+        reading.columns[meaning, header or place] = place
         reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")
