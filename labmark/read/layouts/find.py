@@ -145,13 +145,32 @@ class Meanings:
         for (row, at), cell in sorted(self.grid.cells.items()) if first else ():
             columns.setdefault(at, {})[row] = cell
         for column, row in first.items():
-            beside = columns.get(column - 1, {})
-            runs = _runs_in(beside)
-            if row in runs and len(runs) > 1 and self._are_alike(column, runs):
-                self._take_beside(column, beside, runs)
-            alone = {at: run for at, run in _runs_in(columns[column]).items() if not self.next_cell((at, column), 0, 1)}
+            left, labels = columns.get(column - 1, {}), columns[column]
+            runs = _runs_in(left)
+            if row in runs and self._are_alike(column, runs):
+                rows = range(min(left), max(*left, *labels) + 1)
+                self._take_runs_of(column, column - 1, rows, runs)
+                both = {(at, column): [(at, column - 1), (at, column)] for at in rows}
+                self.label_places |= {at: [one for one in each if one in self.grid.cells] for at, each in both.items()}
+            alone = {at: run for at, run in _runs_in(labels).items() if not self.next_cell((at, column), 0, 1)}
             if len(alone) > 1 and any(self._names_over(min(alone) - up, column) for up in (1, 2, 3)):
-                self._take_alone(column, columns[column], alone)
+                self._take_runs_of(column, column, labels, alone)
+                self.run_heads |= {(at, column) for at in alone}
+
+    def _take_runs_of(self, column: int, at: int, rows: Iterable[int], runs: Mapping[int, str]) -> None:
+        """Put runs into the meaning of the labels in a column; they stand `at` the same one, or to the left of it.
+
+        What else stands alone to the left is a label among them.
+        """
+        run, cells = "", self.grid.cells
+        for row in rows:
+            place, beside = (row, column), (row, at)
+            run = runs.get(row, "" if at < column and beside in cells else run)
+            own = self.by_place.get(place, Header())
+            if run and (at < column or row not in runs) and own.field in (*RUN_FIELDS, "volume"):
+                self.by_place[place] = understand((run, cells[place].text), self.overrides)
+            elif place not in cells and beside in self.by_place:
+                self.by_place[place] = self.by_place[beside]
 
     def _are_alike(self, column: int, runs: Mapping[int, str]) -> bool:
         """Return whether each run stands before labels of the same readings, which figures of the rows do not."""
@@ -165,27 +184,6 @@ class Meanings:
         """Return whether texts stand behind a column in a row."""
         cells = [self.grid.cells.get((row, column + step)) for step in (1, 2)]
         return all(cell is not None and cell.kind == "text" and not numberish(cell) for cell in cells)
-
-    def _take_beside(self, column: int, left: dict[int, Cell], runs: dict[int, str]) -> None:
-        """Put runs to the left of labels into their meaning, and labels that stand there alone among them."""
-        run = ""
-        for row in range(min(left), max(max(left), *(row for row, at in self.anchors if at == column)) + 1):
-            run = runs.get(row, "" if row in left else run)
-            place, beside = (row, column), (row, column - 1)
-            if (own := self.by_place.get(place)) and run:
-                self.by_place[place] = understand((run, own.text), self.overrides)
-            elif row in left and place not in self.grid.cells and beside in self.by_place:
-                self.by_place[place] = self.by_place[beside]
-            self.label_places[place] = [each for each in (beside, place) if each in self.grid.cells]
-
-    def _take_alone(self, column: int, labels: dict[int, Cell], runs: dict[int, str]) -> None:
-        """Put runs that stand over labels of readings, below the students' names, into the meaning of the labels."""
-        self.run_heads |= {(row, column) for row in runs}
-        run = ""
-        for row, cell in labels.items():
-            run, own = runs.get(row, run), self.by_place.get((row, column), Header())
-            if run and row not in runs and own.field in (*RUN_FIELDS, "volume"):
-                self.by_place[row, column] = understand((run, cell.text), self.overrides)
 
     def _lettered(self) -> dict[Place, Header]:
         """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""
