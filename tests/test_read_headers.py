@@ -624,6 +624,17 @@ def test_figures_that_go_on_from_question_to_question_are_of_no_run(tmp_path: Pa
     assert [each[0] for each in titres(sheet)] == ["Rough", "1", "2"]
 
 
+def test_a_volume_that_is_the_same_for_everybody_is_no_reading(tmp_path: Path) -> None:
+    rows = "\n".join(f"{name}|25.0|{titre}|24.45" for name, titre in (("A", "24.40"), ("B", "24.45"), ("C", "24.50")))
+    sheet = read(tmp_path, f"Student|Vol NaOH (mL)|Titre 1|Titre 2\n{rows}")
+    assert any("not understood and not used: 'Vol NaOH (mL)'" in note for note in sheet.notes)
+
+
+def test_what_was_used_is_the_titre_where_it_is_the_difference(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Start 1|End 1|Used 1|Start 2|End 2|Used 2\nA|0.00|24.40|24.40|0.10|24.55|24.45")
+    assert [each[3] for each in titres(sheet)] == [24.4, 24.45]
+
+
 def test_ticks_of_lettered_runs_are_those_of_the_runs(tmp_path: Path) -> None:
     header = "Student|R (i)|R (f)|A1 (i)|A1 (f)|A2 (i)|A2 (f)|Used A1|Used A2"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.90|0.00|24.40|0.00|24.45|y|y")

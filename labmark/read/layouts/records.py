@@ -79,6 +79,8 @@ def _may_be_reading(table: Table, column: Column) -> bool:
     unit = unit_of(header_unit(column.header.text))
     numbers = [number for line in table.records if (number := table.number(line, column)) is not None]
     volumes = [number for number in numbers if 0 <= number <= MOST_READ and 0 < decimals_in(number) <= 3]
+    if len(numbers) > 2 and len({*numbers}) == 1 and numbers[0]:
+        return False  # given to everybody
     return (unit is None or unit.kind == "volume") and 2 * len(volumes) > len(numbers)
 
 

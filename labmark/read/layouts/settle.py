@@ -247,8 +247,12 @@ def _rename(column: Column, name: str, *, keep_run: bool) -> None:
 
 
 def _settle_volumes(table: Table) -> None:
-    """A column headed just "volume" is a titre where nothing else is, or where it is the difference of the readings."""
+    """A column headed just "volume" is a titre where nothing else is, or where it is the difference of the readings.
+
+    So is one headed Used that holds the difference.
+    """
     told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
+    _take((each for each in table.of("used") if "titre" not in told and _is_difference(table, each)), "titre")
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
