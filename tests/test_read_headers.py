@@ -652,6 +652,11 @@ def test_words_for_a_run_given_up_are_so_beside_readings_alone(tmp_path: Path) -
     assert sheet.ledger.ignored["Results!E2"] == "'tap leaked' says that the run was given up"
 
 
+def test_letters_over_a_block_are_runs(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Ann\n|A|B\nInitial|0.00|0.10\nFinal|24.40|24.55")
+    assert [(student.name, len(student.runs)) for student in sheet.students] == [("Ann", 2)]
+
+
 @pytest.mark.parametrize("runs", ["Rough|V1|V2", "Rough|1|2"])
 def test_runs_over_a_block_may_be_called_by_the_symbol_of_their_volumes(tmp_path: Path, runs: str) -> None:
     sheet = read(tmp_path, f"Name|A\n|{runs}\nInitial|0.00|0.00|0.10\nFinal|24.90|24.40|24.55")

@@ -204,6 +204,8 @@ class _Labels:
         row = next((at for at in range(first - 1, max(0, first - 4), -1) if self._beside(at, 40)), 0)
         if not row or self.names_runs(row) or not self._names_students(row) or self[first].names_run:
             return None
+        if all(len(cell.text) == 1 for cell in self._beside(row, 40)):
+            return None  # A, B and C are runs
         titles = ([self.meanings.grid.cells[place] for place in self._places(row)], self._line(row - 1))
         texts = [" ".join(cell.text for cell in cells) for cells in titles if 0 < len(cells) < 3]
         named = [text for text in texts if (said := understand(text)).names_run and not said.unknown]
