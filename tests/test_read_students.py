@@ -233,3 +233,40 @@ def test_figures_of_the_rows_before_the_labels_of_readings_are_no_runs(tmp_path:
 def test_students_over_readings_of_a_run_without_a_name_are_not_taken_for_runs(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="over students' names write Rough or Run 1"):
         read(tmp_path, ACROSS.format(title="", corner="", end="24.40"))
+
+
+LINES = {
+    "Ada": {"Rough": ("0.00", "24.90", "24.90"), "1": ("0.00", "25.30", "25.30"), "2": ("0.10", "25.45", "25.35")},
+    "Ben": {"Rough": ("0.00", "24.80", "24.80"), "1": ("0.00", "25.25", "25.25"), "2": ("0.20", "25.50", "25.30")},
+}
+
+
+def one_a_line(head: str, by_run: bool) -> str:
+    """Return a sheet with one reading a line, the run in the label of the reading or in a column before it."""
+    keys = [(name, run) for name in LINES for run in ("Rough", "1", "2")]
+    between = "|" if "Run" in head else " "
+    told = {run: run if run == "Rough" or between == "|" else f"Run {run}" for run in ("Rough", "1", "2")}
+    lines = [
+        f"{name}|{told[run]}{between}{what}|{value}"
+        for name, run in (sorted(keys, key=lambda key: ("Rough", "1", "2").index(key[1])) if by_run else keys)
+        for what, value in zip(("initial", "final", "titre"), LINES[name][run], strict=True)
+    ]
+    return "\n".join((head, *lines))
+
+
+@pytest.mark.parametrize(
+    ("head", "by_run"),
+    [("Student|Reading|Value", False), ("Student|Run|Reading|Value", False), ("Student|Run|Reading|Value", True)],
+)
+def test_each_keeps_the_runs_where_a_line_holds_one_reading(tmp_path: Path, head: str, by_run: bool) -> None:
+    sheet = read(tmp_path, one_a_line(head, by_run))
+    assert [one.name for one in sheet.students] == ["Ada", "Ben"]
+    kept = [(row["student"], row["label"].lower(), row["final"] / 1000) for row in runs_of(sheet).rows()]
+    assert sorted((at, label.removeprefix("run "), final) for at, label, final in kept) == sorted(
+        (at, run.lower(), float(of[1])) for at, runs in enumerate(LINES.values()) for run, of in runs.items()
+    )
+
+
+def test_readings_line_by_line_are_asked_for_otherwise_where_a_students_lines_are_scattered(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="each line holds one reading"):
+        read(tmp_path, one_a_line("Student|Reading|Value", by_run=True))

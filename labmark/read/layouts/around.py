@@ -125,11 +125,19 @@ def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Aroun
         beside = (place[0], place[1] + step)
         cell = meanings.grid.cells.get(beside)
         if cell is not None:
-            if beside[0] >= inside[0] and beside[1] >= inside[1]:
+            if _heads_names(meanings, place, beside) or (beside[0] >= inside[0] and beside[1] >= inside[1]):
                 return
             if beside not in meanings.by_place and _take(label, beside, plain(cell.text), found):
                 found.ignored[place] = "header: names the value beside it"
             return
+
+
+def _heads_names(meanings: Meanings, label: Place, corner: Place) -> bool:
+    """Return whether names stand below a label, and labels below the cell beside it: Student | Reading | 1 | 2."""
+    below, beside = ((row + 1, column) for row, column in (label, corner))
+    header = meanings.by_place.get(beside)
+    name = below in meanings.grid.cells and _may_be_name(meanings.grid, below, meanings.by_place.get(below))
+    return name and header is not None and header.field in READINGS
 
 
 def _take(header: Header, place: Place, value: str, found: Around) -> bool:

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from itertools import groupby
 
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
@@ -147,7 +148,9 @@ class Meanings:
         for column, row in first.items():
             left, labels = columns.get(column - 1, {}), columns[column]
             runs = _runs_in(left)
-            if row in runs and self._are_alike(column, runs):
+            before = [folded(cell.text) for at, cell in columns.get(column - 2, {}).items() if at >= row]
+            names = [name for name, _ in groupby(before)]  # whoever comes again has other runs between
+            if row in runs and self._are_alike(column, runs) and len({*names}) == len(names):
                 rows = range(min(left), max(*left, *labels) + 1)
                 self._take_runs_of(column, column - 1, rows, runs)
                 both = {(at, column): [(at, column - 1), (at, column)] for at in rows}

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import groupby
 
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, Cell, Grid, Place
-from labmark.read.headers import Header, Meant, titration_named, understand
+from labmark.read.headers import READINGS, Header, Meant, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, numberish, tables_across
+from labmark.read.layouts.find import (
+    READING_FIELDS,
+    Meanings,
+    header_rows,
+    names_someone,
+    numberish,
+    run_named,
+    tables_across,
+)
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.model import RawStudent, Reading
@@ -82,15 +91,25 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
 
 
 def _check_both_readings(grid: Grid) -> None:
-    """Raise InputError where each line holds one reading of a run: name, run, "initial" or "final", and the number."""
+    """Raise InputError where each line holds one reading of a run: name, run, "initial" or "final", and the number.
+
+    Lines of a name, "Run 1 initial" and the number can be read while each student's lines stand together.
+    """
     lines: dict[int, list[Cell]] = {}
     for (row, _), cell in sorted(grid.cells.items()):
         lines.setdefault(row, []).append(cell)
     ends: dict[tuple[str, ...], list[str]] = {}
+    named: list[tuple[str, str, int | None, str]] = []
     for line in lines.values():
-        if len(line) > 3 and line[-2].kind == "text" and numberish(line[-1]):
-            ends.setdefault(tuple(cell.text for cell in line[:-2]), []).append(understand(line[-2].text).field)
-    if len(ends) > 1 and all(sorted(each) == ["final", "initial"] for each in ends.values()):
+        if len(line) > 2 and line[-2].kind == "text" and numberish(line[-1]):
+            label = understand(line[-2].text)
+            if len(line) > 3:
+                ends.setdefault(tuple(cell.text for cell in line[:-2]), []).append(label.field)
+            elif label.field in READINGS and not run_named(line[0]):
+                named.append((folded(line[0].text), label.kind, label.number, label.field))
+    names = [name for name, _ in groupby(name for name, *_ in named)]
+    scattered = 1 < len({*names}) < len(names) and len({*named}) == len(named)
+    if scattered or (len(ends) > 1 and all(sorted(each) == ["final", "initial"] for each in ends.values())):
         remedy = "put both readings of a run into one line, headed Initial and Final"
         sheet = grid.name if grid.prefix else ""
         raise InputError(Problem("each line holds one reading", remedy, sheet=sheet))
