@@ -55,7 +55,8 @@ def _marks(then: Tree, now: Tree) -> list[str]:
         if why := "; ".join(_changed(old, new)):
             by = float(new["total"]) - float(old["total"])
             change = f"{by:+g}".replace("-", numbers.MINUS)
-            totals = f"{numbers.mark(old['total'])} to {numbers.mark(new['total'])}"
+            out_of = old["out_of"] != new["out_of"]
+            totals = " to ".join(_of(each) if out_of else numbers.mark(each["total"]) for each in (old, new))
             found.append((abs(by), f"{name}: {change}, {totals}: {why}"))
     return [line for _, line in sorted(found, key=lambda each: -each[0])]
 

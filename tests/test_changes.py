@@ -65,6 +65,16 @@ def test_who_is_excused_is_said_in_one_word_and_is_not_called_nought(before: dic
     assert f"  {one['student']}: out of nothing to {full}: no longer excused" in changes(excused, before, "marked")
 
 
+def test_a_mark_that_no_longer_waits_changes_what_it_is_out_of(before: dict[str, Any]) -> None:
+    waits = json.loads(json.dumps(before))
+    one = waits["students"][0]
+    one["marks"][-1] |= {"mark": None, "pending": True}
+    one |= {"total": one["total"] - 3, "out_of": one["out_of"] - 3}
+    now = before["students"][0]
+    told = f"  {now['student']}: +3, {one['total']} of {one['out_of']} to {now['total']} of {now['out_of']}: accuracy – to 3"
+    assert told in changes(waits, before, "marked")
+
+
 def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], after: dict[str, Any]) -> None:
     assert "  Bo: mark for table: taken back" in changes(after, before, "marked").split("\n")
     stale = json.loads(json.dumps(after))
