@@ -178,7 +178,7 @@ def tree_of(sheet: ClassSheet, practical: Practical, found: Found | None = None)
 
     counted = _counting(sheet, practical)
     applied = Applied.of(found, counted, practical)
-    judged = judge(applied.sheet, applied.practical, applied.decided)
+    judged = judge(applied.sheet, applied.practical, applied.decided, applied.aside)
     names = sheet_names([one.student.name for one in judged.students])
     return applied.told(record_tree(judged, [f"feedback/{name}" for name in names]), judged.students)
 

@@ -416,6 +416,18 @@ def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> 
 
 
 @pytest.mark.slow
+def test_no_mark_waits_for_a_finding_about_the_class_that_was_set_aside(folder: Marked) -> None:
+    text = CLASS.replace("0.00,25.", "0.00,24.").replace("0.50,25.", "0.50,24.")
+    accuracy = [one["accuracy_by_reference"] for one in folder.mark(text)["students"]]
+    folder.write(("Findings", {"Finding": "reference-doubtful"}, "Aside", "yes"))
+    students = folder.mark(text)["students"]
+    assert [
+        next((each["mark"] for each in one["marks"] if each["criterion"] == "accuracy"), None) for one in students
+    ] == accuracy
+    assert not any("being checked" in each["reason"] for one in students for each in one["marks"])
+
+
+@pytest.mark.slow
 def test_a_finding_about_the_class_may_be_set_aside(folder: Marked) -> None:
     text = CLASS.replace("0.00,25.", "0.00,24.").replace("0.50,25.", "0.50,24.")
     found = folder.mark(text)["class"]["findings"][0]["finding"]

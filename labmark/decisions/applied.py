@@ -42,6 +42,11 @@ class Applied(NamedTuple):
             is_unchanged(found, sheet, practical),
         )
 
+    @property
+    def aside(self) -> set[str]:
+        """Return the findings about the class that the teacher does not uphold."""
+        return {each.of or "" for each in self.decisions if each.what == "aside" and each.student is None}
+
     def decided(self, assessed: list[Assessed]) -> list[Assessed]:
         """Return the students as the teacher has decided."""
         return decided(assessed, settled(self.decisions, assessed, unchanged=self.unchanged), self.given)

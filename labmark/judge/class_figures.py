@@ -5,6 +5,7 @@ And what each student is fairly held against where that is so.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from fractions import Fraction
 from math import isfinite
 from typing import NamedTuple
@@ -90,18 +91,22 @@ class Fair(NamedTuple):
     """(n,) titre that the fair value gives [cm³]; None where no titre does."""
 
 
-def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair:
-    """Return what is fair to each student: what the class has in common is seen without the shifts of groups."""
+def fair_values(worked: Worked, refs: References, figures: ClassFigures, aside: Collection[str] = ()) -> Fair:
+    """Return what is fair to each student: what the class has in common is seen without the shifts of groups.
+
+    aside   findings about the class that are not upheld: the references stand as if they had not been made
+    """
     students, shift, words = worked.students, np.ones(len(worked.students)), [""] * len(worked.students)
-    for group, inside in classwide.groups_shifted(figures.groupings, students):
+    groupings = () if "group-shift" in aside else figures.groupings
+    for group, inside in classwide.groups_shifted(groupings, students):
         shift[inside] *= 1 + group.effect_percent / 100
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
     with np.errstate(invalid="ignore", divide="ignore"):
         relative = np.asarray(worked.results / (refs.values * shift))
     test, moving, common, of_all = figures.reference, figures.drift, np.ones_like(shift), ""
-    if moving is not None and moving.drifting:
+    if moving is not None and moving.drifting and "drift" not in aside:
         common, of_all = classwide.drift_line(moving, relative, students), _DRIFT
-    elif test is not None and test.doubtful:
+    elif test is not None and test.doubtful and "reference-doubtful" not in aside:
         common, of_all = common * algorithm_a(relative).mean, _DOUBT
     values = refs.values * common * shift
     exact = (fraction(value) if isfinite(value) else None for value in values.tolist())

@@ -8,7 +8,7 @@ not become so many students who overshoot.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -55,15 +55,19 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 """Findings that say no more than that titres lie far from what the practical expects."""
 
 
-def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> JudgedClass:
-    """Return the judged class. Raises InputError where sheet and practical do not fit together."""
+def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list, aside: Collection[str] = ()) -> JudgedClass:
+    """Return the judged class. Raises InputError where sheet and practical do not fit together.
+
+    aside   findings about the class that the teacher does not uphold: no mark waits for them
+    """
     practical = with_typical(practical, sheet)
     for titration, part in several.titrations(practical).items():
         setting = setting_of(part)
         sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least, titration)
     if practical.parts:
-        return combined(practical, [one.judged(list) for one in _uncrossed(_parts(sheet, practical))], sheet, decided)
-    return _prepared(sheet, practical).expecting().judged(decided)
+        parts = [replace(one, aside=aside).judged(list) for one in _uncrossed(_parts(sheet, practical))]
+        return combined(practical, parts, sheet, decided)
+    return replace(_prepared(sheet, practical), aside=aside).expecting().judged(decided)
 
 
 def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHERS) -> _Judging:
@@ -153,6 +157,8 @@ class _Judging:
     refs: References
     crossed: Mapping[int, several.Seen] = field(default_factory=dict)
     """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
+    aside: Collection[str] = ()
+    """Findings about the class that the teacher does not uphold."""
 
     def follows(self, place: int, student: Student) -> bool | None:
         """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
@@ -217,7 +223,7 @@ class _Judging:
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""
-        fair = fair_values(self.worked, self.refs, self.figures)
+        fair = fair_values(self.worked, self.refs, self.figures, self.aside)
         return [self._student(place, case, fair) for place, case in enumerate(self._cases)]
 
     @cached_property
@@ -237,6 +243,11 @@ class _Judging:
         off = np.array([np.nan if one.mean is None else float(one.mean) for one in self.worked.students])
         right = [case.result.right for case in self._cases if case.result is not None]
         return classwide.practical_finding(off / self.refs.titres - 1, right)
+
+    @property
+    def _unfit(self) -> bool:
+        """Whether marks wait for what is doubted of the practical."""
+        return bool(self.practical_doubt) and "practical-doubtful" not in self.aside
 
     def shared_by(self, by_student: Sequence[Sequence[Finding]]) -> list[Finding]:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
@@ -341,7 +352,7 @@ class _Judging:
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
         held, sigma = float(fair.values[place]), sigma_of(practical, reference)
-        circumstance = PRACTICAL if self.practical_doubt else fair.circumstances[place]
+        circumstance = PRACTICAL if self._unfit else fair.circumstances[place]
         case = self._in_doubt(case, circumstance)
         given = marks(case, practical.file.marks)
         one = Assessed(
@@ -351,7 +362,7 @@ class _Judging:
             z_of(result, reference.value if reference else None, sigma),
             tuple(case.findings),
             given,
-            None if self.practical_doubt else z_of(result, held, sigma),
+            None if self._unfit else z_of(result, held, sigma),
             circumstance,
             *self._both_ways(place, case, fair, given),
         )
@@ -366,7 +377,7 @@ class _Judging:
 
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
         """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
-        if not self.practical_doubt:
+        if not self._unfit:
             return replace(case, waits={**case.waits, **({"accuracy": circumstance} if circumstance else {})})
         findings = [
             each
