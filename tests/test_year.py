@@ -11,6 +11,7 @@ from click.testing import CliRunner
 
 from labmark.cli import main
 from labmark.cohort.technique import READING, line, spreads, technique
+from labmark.cohort.tree import twice
 from labmark.cohort.year import Year, alike, date_of, year
 from labmark.places import practicals_folder
 from tests.decided import CLASS
@@ -52,11 +53,20 @@ def test_without_a_date_of_each_the_names_do_in_their_natural_order():
     )
 
 
-def test_the_same_file_under_another_name_is_no_second_practical():
-    classes = [of_class(file, ("1", "Ada", PLAIN), sha256="the same") for file in ("10B.csv", "copy of 10B.csv")]
-    assert [each["name"] for each in Year(classes).order] == ["10B.csv"]
+@pytest.mark.parametrize("copy", ["copy of 10B.csv", "2026-03-20 b/10B.csv"])
+def test_the_same_file_under_another_name_is_no_second_practical(copy):
+    classes = [of_class(file, ("1", "Ada", PLAIN), sha256="the same") for file in ("10B.csv", copy)]
+    assert len(Year(classes).order) == 1
     assert [Year(classes).earlier_in(each["name"]) for each in classes] == [{}, {}]
     assert year(classes) is None
+
+
+@pytest.mark.parametrize(
+    ("other", "said"), [("10B.csv", True), ("2026-03-12 b/10B.csv", True), ("2026-05-02 retake/10B.csv", False)]
+)
+def test_who_stands_in_two_classes_is_said_unless_they_are_of_two_days(other, said):
+    classes = [of_class(file, ("1", "Ada", PLAIN)) for file in ("2026-03-12/10A.csv", other)]
+    assert bool(twice(classes)) is said
 
 
 @pytest.mark.parametrize("other", ["2026-03-20 b.csv", "2026-03 b.csv"])

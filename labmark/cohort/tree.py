@@ -27,7 +27,7 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "made_by": f"labmark {__version__}",
         "classes": [entry(each, told.get(each["name"], [])) for each in digests],
         "same_files": (same := _same_files(digests)),
-        "twice": [one for group in groups for one in _twice(group) if one["classes"] not in same],
+        "twice": [one for group in groups for one in twice(group) if one["classes"] not in same],
         "cohort": compare.over_all(digests),
         "year": year(digests),
         "practicals": [compare.figures(group) | {"sample": moderate.sample(group)} for group in groups],
@@ -43,13 +43,18 @@ def _same_files(classes: Sequence[Digest]) -> list[list[str]]:
     return [alike for alike in names.values() if len(alike) > 1]
 
 
-def _twice(classes: Sequence[Digest]) -> list[dict[str, Any]]:
-    """Return the students who, by their ID, stand in more than one class of a practical, and not on other days."""
+def twice(classes: Sequence[Digest]) -> list[dict[str, Any]]:
+    """Return the students who, by their ID, stand in more than one class of a practical, and not on other days.
+
+    Where one of a student's classes has no date, nobody knows that it was another day.
+    """
+    undated = {one["ID"] for each in classes for one in each["people"] if not date_of(each["file"])}
     found: dict[tuple[str, str], dict[str, str]] = {}
     for each in classes:
         for one in each["people"]:
             if one["ID"]:
-                found.setdefault((one["ID"], date_of(each["file"])), {}).setdefault(each["name"], one["student"])
+                day = "" if one["ID"] in undated else date_of(each["file"])
+                found.setdefault((one["ID"], day), {}).setdefault(each["name"], one["student"])
     several = {
         known: n
         for known, n in found.items()

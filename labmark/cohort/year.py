@@ -50,7 +50,7 @@ class Year:
         if self.dated:
             self.order.sort(key=lambda each: date_of(each["file"]))
         # The same file under another name is no second practical, unless it is one of another day.
-        seen = {(each["sha256"], date_of(each["file"])): each for each in reversed(self.order)}
+        seen = {(each["sha256"], self.dated and date_of(each["file"])): each for each in reversed(self.order)}
         self.order = list(seen.values())[::-1]
         found: dict[str, Sittings] = {}
         for each in self.order:
