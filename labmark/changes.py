@@ -105,10 +105,11 @@ def _decisions(then: Tree, now: Tree) -> Iterator[str]:
     """Yield the decisions that are new, that are taken back, and that no longer fit."""
     earlier, later = ({_key(each): each for each in tree["decisions"]} for tree in (then, now))
     what = partial(said, given=partial(given_for, now["practical"]))
+    there = {None, *(one["student"] for one in now["students"])}
     for key, each in later.items():
         who = each["student"] or CLASS
         if each["stale"]:
-            yield f"{who}: {what(each)}: {standing(each)}"
+            yield f"{who}: {what(each)}: {standing(each, there)}"
         elif key not in earlier or earlier[key]["value"] != each["value"]:
             yield f"{who}: {what(each)}: {shown(each['was'])} to {shown(each['value'])}"
     for key, each in earlier.items():

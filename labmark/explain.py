@@ -133,4 +133,4 @@ def _decisions(tree: Tree, one: Tree) -> Iterator[str]:
     for each in tree.get("decisions") or ():
         if each["what"] != "note" and each["student"] in (one["student"], None):
             what = said(each, partial(given_for, tree["practical"]))
-            yield f"{what}: {shown(each['was'])} to {shown(each['value'])}: {standing(each)}"
+            yield f"{what}: {shown(each['was'])} to {shown(each['value'])}: {standing(each, {each['student']})}"

@@ -80,6 +80,10 @@ def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], afte
     stale = json.loads(json.dumps(after))
     stale["decisions"][-1]["stale"] = True
     assert "look again" in changes(after, stale, "marked")
+    stale["decisions"][-1]["student"] = "Gus"
+    assert "  Gus: mark for table: kept: nobody of that name is in the class any more" in changes(
+        after, stale, "marked"
+    )
 
 
 def test_a_folder_that_is_new_is_said(before: dict[str, Any]) -> None:

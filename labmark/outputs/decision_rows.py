@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from decimal import Decimal
 from functools import partial
 from typing import Any
@@ -17,6 +17,7 @@ Tree = Mapping[str, Any]
 STANDS = "stands"
 APPLIED = "applied, but look again: what it was made on has changed, or is gone"
 NOT_APPLIED = "not applied: what it was made on has changed, or is gone"
+KEPT = "kept: nobody of that name is in the class any more"
 BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
 """What is applied before judging; where it is stale it is not applied."""
 
@@ -62,7 +63,7 @@ def listed(tree: Tree) -> list[dict[str, Any]]:
             "was": shown(each["was"]),
             "value": shown(each["value"]),
             "stale": each["stale"],
-            "standing": standing(each),
+            "standing": standing(each, {None, *number}),
             "key": told_apart(each),
         }
         for each in sorted(tree["decisions"], key=lambda each: not each["stale"])
@@ -141,10 +142,12 @@ def corrections(run: Tree) -> str:
     )
 
 
-def standing(decision: Tree) -> str:
-    """Return whether a decision stands."""
+def standing(decision: Tree, there: Container[str | None]) -> str:
+    """Return whether a decision stands; `there` are the students of the class, and None for the class itself."""
     if not decision["stale"]:
         return STANDS
+    if decision["student"] not in there:
+        return KEPT
     return NOT_APPLIED if decision["what"] in BEFORE else APPLIED
 
 
