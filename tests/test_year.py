@@ -279,6 +279,7 @@ def test_a_result_is_compared_unless_its_reference_is_in_doubt_or_the_class_itse
     assert technique(student_with(criterion("accuracy", 1)))["error"] == [1.0, 0.5]
     assert technique(student_with(criterion("tidy bench", None, **waits)))["error"] == [1.0, 0.5]
     assert technique(student_with(criterion("accuracy", None, **waits)))["error"] is None
+    assert technique(student_with(criterion("accuracy", 2, by="teacher", scheme_mark=None)))["error"] is None
     assert technique(student_with(reference={"from": "class"}))["error"] is None
     assert technique(student_with(result={"value": 0.0, "standard_uncertainty": 0.1}))["error"] is None
 

@@ -24,7 +24,9 @@ def technique(one: Mapping[str, Any]) -> dict[str, Any] | None:
         return None
     error, result, marks = one["percent_error"], one["result"], one["marks"]
     known = (one["reference"] or {}).get("from") == "practical" and error is not None and result["value"]
-    doubted = any(each["criterion"] == "accuracy" and each.get("pending") for each in marks)
+    # A mark that the teacher gives where the scheme leaves it open says nothing of the reference.
+    open_to = [each for each in marks if each.get("pending") or each.get("scheme_mark", 0) is None]
+    doubted = any(each["criterion"] == "accuracy" for each in open_to)
     marked = [each for each in marks if each["mark"] is not None and each["out_of"]]
     u_percent = 100 * result["standard_uncertainty"] / result["value"] if known else None
     return {
