@@ -137,20 +137,20 @@ def _claimed(probabilities: Floats, beside: Floats, least: float) -> tuple[Flags
     return (probabilities.sum(axis=-1) + beside >= least) & (top >= LIKELIEST), best
 
 
-def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View) -> Ints:
+def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View, way: Ints, copied: Flags) -> Ints:
     """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed.
 
-    As far from `runs.titre` as the readings are out, whatever 1 cm³ on the burette comes to in it.
+    As far from `runs.titre` as the readings are out, whatever 1 cm³ on the burette comes to in it. `way` is the one of
+    WAYS in which each was probably written; `copied`: the next run begins with it.
     """
     claimed, best = decision.on_run, decision.best_run
     meant = [ends(each, view.low, view.high) for each in WAYS]
-    low, high = (np.choose(way_of(found, decision), each) for each in zip(*meant, strict=True))
+    low, high = (np.choose(way, each) for each in zip(*meant, strict=True))
     otherwise = runs.titre + (high - low) - (view.high - view.low)
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, CHAINED] > 0.5)
     out = np.where(claimed & (best == _MISREAD), _less_whole_numbers(runs, found, view), -1)
     out = np.where(claimed & ((best == _UPSIDE_DOWN) | (best == _SWAPPED)), otherwise, out)
     out = np.where(claimed & chained, view.chained * 10, out)
-    copied = is_copied(found, decision)
     # Both readings may have been upside down: the next run began with the final one.
     moved = np.where(best == _UPSIDE_DOWN, view.high - high, runs.titre - out)
     return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
@@ -163,11 +163,6 @@ def _less_whole_numbers(runs: RunMatrix, found: Posterior, view: View) -> Ints:
     offset = np.rint((runs.titre / 1000 - found.level[:, None]) / view.turned / step) * step * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     return np.asarray(runs.titre - np.nan_to_num(offset).astype(np.int64))
-
-
-def way_of(found: Posterior, decision: _Decision) -> Ints:
-    """Return in which of WAYS a reading was probably written, of those that the likeliest finding allows, (n, k)."""
-    return np.asarray((found.variant * _OF_WAY[decision.best_run]).argmax(axis=2), dtype=np.int64)
 
 
 def is_copied(found: Posterior, decision: _Decision) -> Flags:
@@ -220,8 +215,10 @@ class _Claims:
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
         self.by_run, self.by_student = by_finding(found, view, setting)
         self.decision = _decide(found, view, self.by_run, self.by_student)
-        self.likely = likely_titres(runs, found, self.decision, view)
-        self.copied, self.way = is_copied(found, self.decision), way_of(found, self.decision)
+        # Of the ways to write a reading, those that the likeliest finding allows.
+        self.way = (found.variant * _OF_WAY[self.decision.best_run]).argmax(axis=2)
+        self.copied = is_copied(found, self.decision)
+        self.likely = likely_titres(runs, found, self.decision, view, self.way, self.copied)
         self.centre = fit.centre(view.expected)
 
     def all(self) -> list[Claim]:
