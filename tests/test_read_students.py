@@ -270,3 +270,14 @@ def test_each_keeps_the_runs_where_a_line_holds_one_reading(tmp_path: Path, head
 def test_readings_line_by_line_are_asked_for_otherwise_where_a_students_lines_are_scattered(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="each line holds one reading"):
         read(tmp_path, one_a_line("Student|Reading|Value", by_run=True))
+
+
+@pytest.mark.parametrize("word", ["final", "Titre"])
+def test_a_label_written_into_a_reading_is_a_word_there_with_students_across(tmp_path: Path, word: str) -> None:
+    rows = ("Run 1 initial|0.00|0.10|0.20", "Run 1 final|24.40|24.50|24.60", "Run 2 initial|0.10|0.20|0.00")
+    sheet = read(tmp_path, "\n".join(("Student|Ann|Ben|Cem", *rows, f"Run 2 final|{word}|24.65|24.45")))
+    assert [(one.name, [run.final for run in one.runs]) for one in sheet.students] == [
+        ("Ann", [24400, None]),
+        ("Ben", [24500, 24650]),
+        ("Cem", [24600, 24450]),
+    ]
