@@ -51,7 +51,7 @@ def test_a_clean_class_stays_clean():
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("bench", "least"),
-    [(PLAIN, 0.93), (ANY, 0.88), (dataclasses.replace(PLAIN, shaky=0.15), 0.91)],
+    [(PLAIN, 0.93), (ANY, 0.87), (dataclasses.replace(PLAIN, shaky=0.15), 0.91)],
     ids=["plain", "any size", "shaky hands"],
 )
 def test_findings_of_many_classes_are_right_fair_and_calibrated(bench, least):
