@@ -61,6 +61,8 @@ class Assessed:
     marks: tuple[Mark, ...]
     fair_z: float | None = None
     """z against what is fair: the class's centre where the reference is in doubt, their group's where it differs."""
+    by_class: bool = False
+    """What is fair is not the reference as it stands."""
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
     accuracy_by_reference: int | float | None = None

@@ -634,3 +634,15 @@ def test_another_titre_that_is_out_alike_is_named_too():
     [cause] = tree["students"][0]["feedback"]["causes"]
     assert cause.startswith("Calcium: Every run ")
     assert cause.endswith(" Likewise total.")
+
+
+def test_who_is_far_from_the_reference_of_another_result_is_not_said_to_be_far_from_the_class(tmp_path):
+    ends = ",".join(f"Run {n} initial,Run {n} phenolphthalein,Run {n} methyl orange" for n in (1, 2))
+    rows = [f"S{n},0.00,{25 + n % 3 / 20:.2f},28.95,0.00,{25 + n % 3 / 20:.2f},28.95" for n in range(10)]
+    (tmp_path / "class.csv").write_text("\n".join([f"Student,{ends}", *rows]), encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", "hydroxide-and-carbonate", ())
+    assert [each["finding"] for each in tree["class"]["findings"]] == ["reference-doubtful"]
+    why = {one["attention"]["why"] for one in tree["students"] if one["attention"]}
+    assert {each.partition(" standard deviations from ")[2] for each in why} == {
+        "the reference, and nothing explains it"
+    }

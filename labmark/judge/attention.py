@@ -58,7 +58,7 @@ def _pressing(one: Assessed) -> tuple[float, str]:
         # A far result that nothing explains is what a teacher wants to see herself.
         if not is_far_out(one):
             return 0, ""
-        held = "the rest of the class" if one.circumstance else "the reference"
+        held = "the rest of the class" if one.by_class else "the reference"
         return 6, f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it"
     top = KINDS[seen[0].finding].urgency
     # Several kinds of trouble at once ask for an eye even where none of them would alone.

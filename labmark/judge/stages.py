@@ -363,6 +363,7 @@ class _Judging:
             tuple(case.findings),
             given,
             None if self._unfit else z_of(result, held, sigma),
+            bool(circumstance),
             circumstance,
             *self._both_ways(place, case, fair, given),
         )

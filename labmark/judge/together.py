@@ -59,6 +59,7 @@ def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> 
     """Return a student with the findings of all parts and the marks of the whole scheme."""
     of = [(part.practical.series, part.students[place]) for part in parts]
     each = [one for _, one in of]
+    furthest = max(each, key=lambda one: abs(one.fair_z or 0))
     one = replace(
         each[0],
         student=replace(
@@ -67,7 +68,8 @@ def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> 
             odd={which: text for one in each for which, text in one.student.odd.items()},
             spoilt=tuple({which: None for one in each for which in one.student.spoilt}),
         ),
-        fair_z=max((one.fair_z for one in each if one.fair_z is not None), key=abs, default=None),
+        fair_z=furthest.fair_z,
+        by_class=furthest.by_class,
         findings=tuple(_findings(of)),
         marks=tuple(filter(None, (_mark(criterion, of) for criterion in practical.file.marks))),
         accuracy_by_reference=_both_ways(each, lambda one: one.accuracy_by_reference),
