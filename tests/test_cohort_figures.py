@@ -122,7 +122,7 @@ def test_a_class_with_several_results_is_compared_by_its_first():
 
 @pytest.fixture(scope="module")
 def decided(tmp_path_factory):
-    """A class in which the teacher took a mark, gave one, corrected a reading and wrote a note."""
+    """A class in which the teacher took a mark, gave one, corrected a reading, wrote a note and set a finding aside."""
     made = Marked(tmp_path_factory.mktemp("class") / "out")
     made.mark()
     made.write(
@@ -132,15 +132,16 @@ def decided(tmp_path_factory):
         ("Runs", {"Student": "Cy", "Run": 3}, "Final is", 25.25),
     )
     tree = made.mark()
+    tree["decisions"].append({"student": None, "what": "aside", "of": "common-fault", "value": True})
     return digest(tree, judged_tree(made.folder.parent / "class.csv", PRACTICAL, ()))
 
 
 def test_marks_that_decisions_moved_are_told_with_their_decisions(decided):
     rows = {row["student"]: row for row in decided["moved"]}
     assert rows["Ada"]["by"] == -1
-    assert rows["Ada"]["decisions"] == {"mark": 1}
+    assert rows["Ada"]["decisions"] == {"aside": 1, "mark": 1}
     assert rows["Cy"]["by"] > 0
-    assert rows["Cy"]["decisions"] == {"final": 1, "mark": 1}
+    assert rows["Cy"]["decisions"] == {"aside": 1, "final": 1, "mark": 1}
     assert rows.keys() == {"Ada", "Cy"}
 
 

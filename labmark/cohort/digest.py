@@ -112,14 +112,12 @@ def _doubt(one: Tree) -> float:
 
 def _moved(tree: Tree, before: Mapping[str, Tree]) -> list[dict[str, Any]]:
     """Return the students whose marks the teacher's decisions moved, each with what was decided about them."""
-    of_class = sum(each["student"] is None for each in tree["decisions"])
     rows = []
     for one in tree["students"]:
         by = _moved_by(one, before.get(one["student"]))
         if by:
-            whats = Counter(each["what"] for each in tree["decisions"] if each["student"] == one["student"])
+            whats = Counter(each["what"] for each in tree["decisions"] if each["student"] in (one["student"], None))
             said = {what: count for what, count in sorted(whats.items()) if what not in ("note", "comment")}
-            said |= {"reference": of_class} if of_class else {}
             rows.append({"student": one["student"], "number": one["number"], "by": float(by), "decisions": said})
     return rows
 
