@@ -10,7 +10,7 @@ from typing import Any
 from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
 from labmark.outputs.decision_rows import corrections, said, shown, standing
-from labmark.outputs.each import results_of, titres_of
+from labmark.outputs.each import as_told, results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
 from labmark.outputs.own import all_own, given_for
@@ -60,7 +60,7 @@ def _student(tree: Tree, name: str, file: str) -> Tree:
     named_so = [one for one in tree["students"] if " ".join(one["student"].split()).casefold() == wanted]
     found = named_so or [one for one in tree["students"] if one["about"].get("ID", "").casefold() == wanted]
     if len(found) == 1:
-        return dict(found[0])
+        return as_told(found[0])
     if found:
         raise InputError(Problem(f"{len(found)} students are called “{name:.40}”", "give the ID instead", file))
     near = get_close_matches(name, [one["student"] for one in tree["students"]], NEAR, 0.3)

@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 
 from labmark.decisions.folder import decisions_in
+from labmark.explain import explained
 from labmark.outputs.decision_rows import listed
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked, cell_of, mark, student, written
@@ -347,6 +348,16 @@ def test_a_corrected_reading_changes_all_that_follows_and_keeps_what_was_written
     assert student(tree, "Di")["mean_titre"] == pytest.approx(25.3667, abs=1e-4)
     assert not [each for each in student(tree, "Di")["findings"] if each["finding"] == "missing-reading"]
     assert decisions(tree) == [("Di", "final", "3", 25.3, None)]
+
+
+def test_a_corrected_reading_is_said_on_the_sheet_that_shows_other_runs_which_agree_as_well(folder: Marked) -> None:
+    # Ada took runs 1 and 2, and 2 and 3 agree too.
+    tie = CLASS.replace("25.30,25.30", "25.25,25.25", 1).replace("25.80,25.80,n,25.33", "25.45,25.45,n,25.30")
+    folder.mark(tie)
+    folder.write(("Runs", {"Student": "Ada", "Run": 3}, "Final is", 25.44))
+    one = student(folder.mark(tie), "Ada")
+    assert one["by_own_choice"]["runs"][3]["written_final"] == 25.45
+    assert "titre 25.44; not in the mean: agrees just as well with other runs" in explained(folder.folder, "Ada")
 
 
 def test_a_run_is_taken_into_the_mean_or_left_out_of_it(folder: Marked) -> None:

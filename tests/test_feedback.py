@@ -13,7 +13,7 @@ from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.facts import runs_named
 from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
-from labmark.judge.feedback import advice_on, is_told, next_time, words_for
+from labmark.judge.feedback import GO_THROUGH, advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
@@ -364,3 +364,22 @@ def test_a_sheet_shows_the_runs_that_a_student_took_where_they_agree_as_well():
     assert next(row["given"] for row in sheet["claims"]) == "24.35"
     assert "25.20 cm³ is 0.85 cm³ above your mean titre 24.35 cm³" in sheet["causes"][0]
     assert "by_own_choice" not in tree["students"][1]
+
+
+def test_a_student_who_took_other_runs_that_agree_reads_how_close_these_lie():
+    own, runs = student("24.30+", "24.35+", "24.40+", "24.42", mean="24.35", result="0.0974")
+    one = tree_of([(own, runs), ORDINARY])["students"][0]
+    assert one["span"] == Decimal("0.07")  # of the closest, in the data
+    reasons = {mark["criterion"]: mark["reason"] for mark in one["marks"]}
+    assert reasons["concordance"] == "Three titres agree; they are 0.10 cm³ apart; the limit is 0.10 cm³."
+    assert one["by_own_choice"]["span"] == Decimal("0.10")
+
+
+def test_runs_that_a_student_took_at_a_tie_are_told_of_together_where_all_are_implausible():
+    own, runs = student("20.30+", "20.40+", "20.50", mean="20.35", result="0.0814")
+    told = tree_of([(own, runs), *[ORDINARY] * 5])["students"][0]["by_own_choice"]["feedback"]
+    assert told["causes"] == [
+        "Something unusual very probably happened in runs 1 and 2: your mean titre 20.35 cm³ is 4.00 cm³ below the "
+        "expected 24.35 cm³. Likewise run 3."
+    ]
+    assert told["next"] == [GO_THROUGH]

@@ -59,6 +59,7 @@ class Applied(NamedTuple):
         for one in tree["students"]:
             for each in of.get(one["student"], ()):
                 _annotate(one, each)
+                _annotate(one.get("by_own_choice", {}), each)
         tree["decisions"] = [as_tree(each) for each in final]
         tree["source"]["practical_sha256"] = digest(self.given)
         return tree
@@ -66,12 +67,12 @@ class Applied(NamedTuple):
 
 def _annotate(one: dict[str, Any], decision: Decision) -> None:
     """Put what was written beside what was decided."""
-    for run in one["runs"] if decision.what in ("initial", "final", "reading") else ():
+    for run in one.get("runs", ()) if decision.what in ("initial", "final", "reading") else ():
         if run["label"] == decision.of and decision.endpoint is not None:
             run["written_readings"] = {**run.get("written_readings", {}), decision.endpoint: decision.was}
         elif run["label"] == decision.of:
             run[f"written_{decision.what}"] = decision.was
-    for each in one["inputs"] if decision.what == "input" else ():
+    for each in one.get("inputs", ()) if decision.what == "input" else ():
         if (each["name"], each["run"]) == (decision.of, decision.run):
             each["written_value"] = decision.was
 

@@ -44,7 +44,7 @@ from labmark.judge.references import References, references
 from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
-from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, took_others, with_own_choice, work_out
+from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_of, with_own_choice, work_out
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass, mean_text
@@ -273,14 +273,14 @@ class _Judging:
         result, value = other._results[place], None if reference is None else reference.value
         z = z_of(result, value, sigma_of(self.practical, reference))
         likely = _likely(self._diagnosis, place, student)
-        told = {(each.finding, each.run): each.message for each in self._told_by_own_choice.get(place, ())}
-        findings = tuple(
-            replace(each, message=told.get((each.finding, each.run), each.message)) for each in one.findings
-        )
-        return replace(one, student=student, result=result, z=z, findings=findings), other.shown(place, likely)
+        upheld, aside = {each.finding for each in one.findings}, {(each.finding, each.run) for _, each in one.set_aside}
+        claims = [each for each in self._claimed_by_own_choice.get(place, ()) if each.finding in upheld]
+        claims = [each for each in claims if (each.finding, each.run) not in aside]
+        findings = in_order(student, [*claims, *(each for each in one.findings if each.probability is None)])
+        return replace(one, student=student, result=result, z=z, findings=tuple(findings)), other.shown(place, likely)
 
     @cached_property
-    def _told_by_own_choice(self) -> Mapping[int, Sequence[Finding]]:
+    def _claimed_by_own_choice(self) -> Mapping[int, Sequence[Finding]]:
         """What is claimed of the bench, in words about the runs that students took."""
         other = self._by_own_choice.worked
         return bench.claims_in_words(other.students, self._diagnosis, self.practical, other.formulas)
@@ -402,16 +402,17 @@ class _Judging:
         own, setting = self.worked.numbers[place], setting_of(self.practical)
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
+        chosen = chosen_by(student, mean)
         claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
         slips = self._working(place, claim)
         found = (*plain_findings(student, setting), *own.findings, *exchanged, *claims, *slips)
         return Case(
-            student=claim.seen(student),
+            student=claim.seen(chosen),
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
             mean=mean,
             result=result,
-            gives=None if took_others(student, mean) else self._results[place],
+            gives=self._results[place] if chosen is student else None,
             pipette=claim.pipette,
             of_run=claim.run,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),

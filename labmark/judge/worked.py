@@ -246,20 +246,16 @@ def with_own_choice(worked: Worked, means: Sequence[OwnMean | None]) -> Worked:
     """Return the same with the runs that students took, where these agree as well as those behind their means; the very
     same where nobody took others. `means` (n,) are what they made of them."""
     pairs = zip(worked.students, means, strict=True)
-    students = tuple(_with_own_choice(student, mean) for student, mean in pairs)
+    students = tuple(chosen_by(student, mean) for student, mean in pairs)
     if all(one is other for one, other in zip(students, worked.students, strict=True)):
         return worked
     return _worked(students, worked.formula, worked.numbers, worked.of_runs, worked.beside)
 
 
-def took_others(student: Student, mean: OwnMean | None) -> bool:
-    """Return whether a student took other runs, which agree as well as those behind the mean."""
-    chosen = () if mean is None else tuple(sorted(mean.runs))
-    return chosen in student.sets[1:] and not student.decided and student.agreement is None
-
-
-def _with_own_choice(student: Student, mean: OwnMean | None) -> Student:
-    if mean is None or not took_others(student, mean):
+def chosen_by(student: Student, mean: OwnMean | None) -> Student:
+    """Return a student by the runs that they took, where these agree as well as those behind the mean; else as is."""
+    others = mean is not None and tuple(sorted(mean.runs)) in student.sets[1:]
+    if mean is None or not others or student.decided or student.agreement is not None:
         return student
     places = mean.runs
     titres = [student.runs[place].titre or 0 for place in places]

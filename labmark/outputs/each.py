@@ -20,6 +20,11 @@ def titles(names: Iterable[str], word: str) -> list[str]:
     return [f"{word} {name}".rstrip() for name in names]
 
 
+def as_told(student: Mapping[str, Any]) -> Tree:
+    """Return a student as their own sheet shows them: by the runs that they took, where these agree as well."""
+    return {**student, **student.get("by_own_choice", {})}
+
+
 # --- results ---
 
 

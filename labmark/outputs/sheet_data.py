@@ -13,7 +13,7 @@ from typing import Any
 
 from labmark.figures import raised
 from labmark.outputs.decision_rows import corrections
-from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
+from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words
@@ -67,9 +67,8 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     `group` is the class data, `results` the tree as each result sees it, where that is at hand.
     """
     student, practical = tree["students"][index], tree["practical"]
-    own = student.get("by_own_choice", {})  # of one result alone
-    student, several = {**student, **own}, "" not in titres_of(student)
-    seen = {name: ({**one["students"][index], **own}, one) for name, one in (results or results_of(tree)).items()}
+    student, several = as_told(student), "" not in titres_of(student)
+    seen = {name: (as_told(one["students"][index]), one) for name, one in (results or results_of(tree)).items()}
     return {
         **_heading(student, practical),
         **_words(student, group["parts"]),

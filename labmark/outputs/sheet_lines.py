@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.figures import in_digits
+from labmark.outputs.each import as_told
 from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
 from labmark.outputs.numbers import fixed, volume
@@ -133,7 +134,7 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
     """
     results: dict[str, list[float]] = {}
     references = {}
-    for student in tree["students"]:
+    for student in map(as_told, tree["students"]):
         reference = _reference(student, tree)
         if student["result"] and reference is not None:
             key = repr(float(reference["value"]))
