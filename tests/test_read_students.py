@@ -267,9 +267,25 @@ def test_each_keeps_the_runs_where_a_line_holds_one_reading(tmp_path: Path, head
     )
 
 
-def test_readings_line_by_line_are_asked_for_otherwise_where_a_students_lines_are_scattered(tmp_path: Path) -> None:
+RUNS_SAID_ONCE = """Run|Student|Reading|Value\n1|Ada|initial|0.00\n |{ada}|final|25.30\n |Ben|initial|0.10\n |{ben}|final|25.35
+2|Ada|initial|0.10\n |{ada}|final|25.45\n |Ben|initial|0.00\n |{ben}|final|25.30"""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        one_a_line("Student|Reading|Value", by_run=True),
+        RUNS_SAID_ONCE.format(ada="Ada", ben="Ben"),
+        RUNS_SAID_ONCE.format(ada=" ", ben=" "),
+        one_a_line("Student|Reading|Value", by_run=False).replace("Run 2 ", "Run 1 "),
+    ],
+    ids=["scattered", "run once over several", "name and run once", "no telling the runs apart"],
+)
+def test_readings_line_by_line_are_asked_for_otherwise_where_they_cannot_be_told_apart(
+    tmp_path: Path, text: str
+) -> None:
     with pytest.raises(InputError, match="each line holds one reading"):
-        read(tmp_path, one_a_line("Student|Reading|Value", by_run=True))
+        read(tmp_path, text)
 
 
 @pytest.mark.parametrize("word", ["final", "Titre"])

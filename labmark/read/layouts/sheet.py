@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
+from operator import itemgetter
 
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, Cell, Grid, Place
@@ -91,28 +92,38 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
 
 
 def _check_both_readings(grid: Grid) -> None:
-    """Raise InputError where each line holds one reading of a run: name, run, "initial" or "final", and the number.
+    """Raise InputError where each line holds one reading, and it cannot be told which of them are one run.
 
-    Lines of a name, "Run 1 initial" and the number can be read while each student's lines stand together.
+    It can while each student's lines stand together and no two say the same, or a run is said wherever a name begins.
+    """
+    told = [*_single_readings(grid)]
+    together = [[*of] for _, of in groupby(told, key=itemgetter(0))]
+    names, runs = {name for name, *_ in told}, {run for _, run, _ in told if run}
+    # A label beside the readings of each form, as NaOH, is no name: the same readings come again with it.
+    scattered = len(names) < len(together) and bool(runs or len({*told}) == len(told))
+    unsaid = scattered and not all(run for (_, run, _), *_ in together)
+    if len(names) > 1 and (unsaid or any(len({*of}) < len(of) for of in together)):
+        remedy = "put both readings of a run into one line, headed Initial and Final"
+        sheet = grid.name if grid.prefix else ""
+        raise InputError(Problem("each line holds one reading", remedy, sheet=sheet))
+
+
+def _single_readings(grid: Grid) -> Iterator[tuple[str, str, Header]]:
+    """Yield whose reading a line holds, of which run, and which reading it is, of lines that end in one and its label.
+
+    A name or run that is said once stands for the lines below it, but no run goes on to another student.
     """
     lines: dict[int, list[Cell]] = {}
     for (row, _), cell in sorted(grid.cells.items()):
         lines.setdefault(row, []).append(cell)
-    ends: dict[tuple[str, ...], list[str]] = {}
-    named: list[tuple[str, str, int | None, str]] = []
-    for line in lines.values():
-        if len(line) > 2 and line[-2].kind == "text" and numberish(line[-1]):
-            label = understand(line[-2].text)
-            if len(line) > 3:
-                ends.setdefault(tuple(cell.text for cell in line[:-2]), []).append(label.field)
-            elif label.field in READINGS and not run_named(line[0]):
-                named.append((folded(line[0].text), label.kind, label.number, label.field))
-    names = [name for name, _ in groupby(name for name, *_ in named)]
-    scattered = 1 < len({*names}) < len(names) and len({*named}) == len(named)
-    if scattered or (len(ends) > 1 and all(sorted(each) == ["final", "initial"] for each in ends.values())):
-        remedy = "put both readings of a run into one line, headed Initial and Final"
-        sheet = grid.name if grid.prefix else ""
-        raise InputError(Problem("each line holds one reading", remedy, sheet=sheet))
+    name, run = "", ""
+    for *before, cell, number in (line for line in lines.values() if len(line) > 1 and line[-2].kind == "text"):
+        label, texts = understand(folded(cell.text)), [folded(each.text) for each in before]
+        if numberish(number) and label.field in READINGS and not any(understand(of).field in READINGS for of in texts):
+            runs = [text for text, each in zip(texts, before, strict=True) if run_named(each)]
+            last, name = name, next((text for text in texts if text not in runs), name)
+            run = next(iter(runs), run if name == last else "")
+            yield name, run, label
 
 
 def _tables(meanings: Meanings) -> list[Table]:
