@@ -254,6 +254,38 @@ def test_a_result_is_as_far_from_its_reference_in_the_mark_as_in_the_summary():
     assert far.format(" is") in reason
 
 
+@pytest.mark.parametrize(
+    ("runs", "means", "results", "said"),
+    [  # of three runs the first two agree as well as the last two; × 0.1000 ÷ 25.0 × 39.997:
+        (
+            ("23.85 27.60", "23.95 27.70", "24.05 27.80"),
+            ("23.90", "3.75"),
+            ("3.22", "1.59"),
+            "3.22 g/dm³ is 0.6 % above",
+        ),
+        (
+            ("23.55 27.20", "23.55 27.30", "23.55 27.40"),
+            ("23.55", "3.70"),
+            ("3.18", "1.57"),
+            "3.18 g/dm³ is 0.6 % below",
+        ),
+    ],
+)
+def test_a_result_of_several_titres_is_held_to_its_reference_by_the_runs_that_were_taken(runs, means, results, said):
+    own = lye_student("A", *(f"0.00 {each}" for each in runs), means=means, results=results)
+    one, *_ = judged(LYE, own, *(lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BC")).students
+    assert lost(one) == {}
+    accuracy = next(mark for mark in one.marks if (mark.criterion, mark.result) == ("accuracy", "NaOH"))
+    assert told(accuracy.reason) == f"Your result {said} the reference 3.20: within 1 %."
+
+
+def test_for_which_pipette_several_results_are_is_said_once():
+    others = [lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BCDEF"]
+    own = lye_student("A", "0.00 19.00 22.00", "0.00 19.05 22.05", means=("19.02", "3.00"), results=("2.56", "1.27"))
+    one = record_tree(judged(LYE, own, *others), [None] * 6)["students"][0]
+    assert one["feedback"]["summary"].count("This is worked out for the practical’s pipette of 25 cm³.") == 1
+
+
 def test_a_result_that_begins_a_sentence_begins_with_a_capital():
     practical = LYE.replace('name = "Na2CO3"', 'name = "carbonate"')
     one, other = "0.00 23.75 27.50", "0.50 24.25 28.00"

@@ -277,7 +277,7 @@ def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
         basis = _NO_MEAN if one.student.mean is None else _basis(one, part)
         said += [f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.", _own_choice(one.student)]
     said += [_result_of_several(series.result, part, one) for series, part, one in each if series.asked]
-    said += [_pipette(one, part) for _, part, one in each if series.asked]
+    said += dict.fromkeys(_pipette(one, part) for series, part, one in each if series.asked)
     return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
 
 

@@ -33,7 +33,7 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
         return NO_OTHERS
     classes = [worked[place] for place in places]
     everybody = list(zip(*(each.students for each in classes), strict=True))
-    of = tuple(tuple(_means(part, places, students)) for students in everybody)
+    of = means_beside(part, worked)
     also = tuple(tuple(_also(places, students)) for students in everybody)
     typical = tuple(_input(place, _middle(each), series) for place, each in zip(places, classes, strict=True))
     named = [(other_titre(place), each) for place, each in zip(places, classes, strict=True)]
@@ -42,6 +42,13 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     of_label = tuple(_of_labels(places, students) for students in everybody) if series.endpoints else ()
     rough = tuple(_roughs(places, students) for students in everybody)
     return Beside(of, also, typical, rough, of_label, matrices, scatter)
+
+
+def means_beside(part: Practical, worked: Mapping[int, Worked]) -> tuple[tuple[Input, ...], ...]:
+    """Return each student's means of the other titres that a part's result rests on; `worked` are as in `beside`."""
+    places = part.series.others(part.unknown)
+    everybody = zip(*(worked[place].students for place in places), strict=True)
+    return tuple(tuple(_means(part, places, students)) for students in everybody)
 
 
 def _roughs(places: Sequence[int], students: Sequence[Student]) -> tuple[Input, ...]:

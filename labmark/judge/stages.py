@@ -26,7 +26,7 @@ from labmark.analyse.standardisation import standard_dof, standardisation_tree, 
 from labmark.analyse.titres import asked
 from labmark.assessed import Assessed, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
-from labmark.diagnose.plain import plain_findings
+from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
@@ -85,6 +85,7 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: pair[1].series.place):
         alone[part.series.place] = several.counted_on(work_out(own, part), part, alone)
     made = [_prepared(own, part, other_titres.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
+    taken = {of.series.place: _with_own_choice(alone[of.series.place], of) for of in parts}
     formulas = zip(*(one.worked.formulas for one in made), strict=True)
     held = zip(*(one.refs.each for one in made), strict=True)
     expected = [other_titres.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
@@ -93,9 +94,19 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
             one,
             worked=several.counted_on(one.worked, one.practical, alone),
             refs=replace(one.refs, expected=tuple(titres[place] for titres in expected)),
+            taken=other_titres.means_beside(one.practical, taken),
         ).expecting()
         for place, one in enumerate(made)
     ]
+
+
+def _with_own_choice(worked: Worked, practical: Practical) -> Worked:
+    setting = setting_of(practical)
+    return with_own_choice(worked, [_own_mean(student, setting) for student in worked.students])
+
+
+def _own_mean(student: Student, setting: Setting) -> OwnMean | None:
+    return None if student.absent else own_mean(student, setting.at_least, setting.within)
 
 
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
@@ -159,11 +170,12 @@ class _Judging:
     """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
     aside: Collection[str] = ()
     """Findings about the class that the teacher does not uphold."""
+    taken: Sequence[tuple[Input, ...]] = ()
+    """(n,) means of the other titres behind the result, of the runs that each student took."""
 
     def follows(self, place: int, student: Student) -> bool | None:
         """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
-        setting = setting_of(self.practical)
-        mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
+        mean = _own_mean(student, setting_of(self.practical))
         result = self._judgeable(place, student, self._first_right(place, student, mean, self._sums[place]).result)
         return None if result is None else result.right
 
@@ -373,7 +385,7 @@ class _Judging:
         """Return the accuracy mark by the reference as it stands, and by what is fair; None unless that mark waits."""
         if not any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given):
             return None, None
-        by_class = replace(case, held=self._held(place, float(fair.values[place])))
+        by_class = replace(case, held=self._held(place, case.student.mean, float(fair.values[place])))
         return self._accuracy_if(case, case.student.expected_titre), self._accuracy_if(by_class, fair.titres[place])
 
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
@@ -401,7 +413,7 @@ class _Judging:
         """Return all that the marks of a student rest on, the findings in order."""
         own, setting = self.worked.numbers[place], setting_of(self.practical)
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
-        mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
+        mean = _own_mean(student, setting)
         chosen = chosen_by(student, mean)
         claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
@@ -416,7 +428,7 @@ class _Judging:
             pipette=claim.pipette,
             of_run=claim.run,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
-            held=self._held(place),
+            held=self._held(place, chosen.mean),
             **self._alike,
         )
 
@@ -448,11 +460,13 @@ class _Judging:
             "marked": frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
         }
 
-    def _held(self, place: int, fair: float | None = None) -> Held | None:
-        """Return a result of several titres and what it is held against: `fair`, or the reference."""
-        student, reference = self.worked.students[place], self.refs.each[place]
-        curve = self.worked.formulas[place].curve
-        result = None if student.mean is None else curve.result(student.mean)
+    def _held(self, place: int, mean: Fraction | None, fair: float | None = None) -> Held | None:
+        """Return the result of a mean titre [cm³] and of others, and what it is held against: `fair`, or the
+        reference."""
+        reference, formula = self.refs.each[place], self.worked.formulas[place]
+        if self.taken and not self.worked.of_runs:
+            formula = formula.given(self.taken[place])
+        result = None if mean is None else formula.curve.result(mean)
         if not self.worked.beside.typical or result is None:
             return None
         if reference is None or self.worked.numbers[place].without:
