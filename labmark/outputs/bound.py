@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 import os
-import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -47,7 +46,7 @@ def _opened(pdf: bytes) -> Any:
     """
     import pikepdf
 
-    if sys.platform != "linux":
+    if not hasattr(os, "memfd_create"):  # nor has it every Python for Linux
         return pikepdf.open(io.BytesIO(pdf))
     with open(os.memfd_create("sheet"), "w+b") as file:
         file.write(pdf)
