@@ -155,8 +155,8 @@ def test_every_kind_has_words_for_the_teacher_and_advice_for_the_student_here_or
         assert advice_on(kind.code) or kind in OF_THE_CLASS or kind.level == "note" or kind.private
 
 
-TENTHS = ("1.30 26.10", "0.40 24.80", "2.20 26.70", "0.70 25.00", "1.10 25.50", "1.40 26.40")
-"""Twelve readings that all end in 0."""
+TENTHS = ("1.30 26.10", "0.40 24.80", "2.20 26.70", "0.70 25.00", "1.10 25.50")
+"""Ten readings that all end in 0."""
 
 
 def throughout(*readings, **more):
@@ -166,14 +166,14 @@ def throughout(*readings, **more):
 
 def test_readings_that_all_end_in_0_are_noted_with_odds_and_nothing_more():
     (found,) = throughout(*TENTHS)
-    assert (found.run, found.level, found.probability) == ("1", "note", 0.998)
-    assert found.message.startswith("All readings are multiples of 0.10 cm³. Of 12 readings to the nearest 0.05 cm³")
+    assert (found.run, found.level, found.probability) == ("1", "note", 0.991)
+    assert found.message.startswith("All readings are multiples of 0.10 cm³. Of 10 readings to the nearest 0.05 cm³")
 
 
 @pytest.mark.parametrize(
     "readings",
     [
-        TENTHS[:5],
+        TENTHS[:4],
         (*TENTHS, "0.25 24.60"),
         ("0.00 24.30", "0.00 24.40", "0.00 24.30", "0.00 24.40"),
         ("1.00 25.40", "2.00 26.30", "3.00 27.40", "1.00 25.30"),
@@ -184,7 +184,7 @@ def test_readings_that_may_well_end_in_0_are_left_alone(readings):
     assert throughout(*readings) == []
 
 
-def test_readings_to_half_a_cm3_are_noted_from_five_on():
+def test_readings_to_half_a_cm3_are_noted_from_four_on():
     (found,) = throughout("0.50 25.00", "1.50 26.50", "0.00 24.50")
     assert "multiples of 0.50 cm³" in found.message
 
@@ -196,4 +196,4 @@ def test_of_students_who_read_to_the_nearest_0_05_hardly_anyone_is_noted():
     for _ in range(1000):
         starts = [rng.randrange(0, 40) for _ in range(5)]
         noted += bool(throughout(*(f"{a / 20:.2f} {(a + 487 + rng.randrange(-3, 4)) / 20:.2f}" for a in starts)))
-    assert noted == 0
+    assert noted <= 3

@@ -32,9 +32,9 @@ class Setting(NamedTuple):
 COARSER = ((10, Fraction(1, 100)), (2, Fraction(1, 9)))
 """Wider intervals that a student may keep to, in those asked for, and the odds of that beforehand (common practice, no
 source)."""
-LEAST_ODDS = 200
-"""A wider interval is said from these odds on: of tenths where eleven readings all end in 0. Of ten, one student in
-1,000 who reads as asked shows as much."""
+LEAST_ODDS = 100
+"""A wider interval is said from these odds on: of tenths where ten readings all end in 0, as one student in 1,000 shows
+who reads as asked. What is said is true of that one as well, and costs nothing."""
 MARK = 1000
 """Distance between two numbered marks [µL]."""
 READING_DECIMALS = 2
