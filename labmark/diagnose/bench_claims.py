@@ -1,7 +1,7 @@
 """From posteriors to findings: what is claimed, with what probability, on which evidence, and what it may be instead.
 
-A finding is claimed where something went wrong with odds of two to one or more, and it is what most likely did; what
-titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
+A finding is claimed where something went wrong with odds of about two to one or more, and it is what most likely did;
+what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 from labmark.facts import mean_cm3
 
-ANY_FAULT = 0.70
+ANY_FAULT = 0.65
 """A finding about a run is claimed where all the faults it could be are together at least this probable,"""
 ANY_FAULT_OF_STUDENT = 0.75
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
