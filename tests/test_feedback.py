@@ -383,3 +383,12 @@ def test_runs_that_a_student_took_at_a_tie_are_told_of_together_where_all_are_im
         "expected 24.35 cm³. Likewise run 3."
     ]
     assert told["next"] == [GO_THROUGH]
+
+
+def test_whose_mean_is_of_other_runs_that_agree_is_shown_these_where_all_are_ticked():
+    # One slip, and it costs the mean: accuracy is that of 24.35, as the result is.
+    own, runs = student("24.30+", "24.40+", "24.50+", mean="24.35", result="0.0974")
+    one = tree_of([(own, runs), ORDINARY, ORDINARY])["students"][0]
+    assert str(one["by_own_choice"]["mean_titre"]) == "24.35"
+    reasons = {mark["criterion"]: mark["reason"] for mark in one["marks"]}
+    assert "mean titre 24.35 cm³ is within 0.01 cm³ of the expected 24.35 cm³." in reasons["accuracy"]

@@ -19,6 +19,7 @@ from labmark.analyse.robust import RobustEstimate, algorithm_a
 from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
+from labmark.diagnose.working_means import right_choice
 from labmark.facts import OwnMean, Run, Student, mean_cm3
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, with_results
@@ -254,10 +255,11 @@ def with_own_choice(worked: Worked, means: Sequence[OwnMean | None]) -> Worked:
 
 def chosen_by(student: Student, mean: OwnMean | None) -> Student:
     """Return a student by the runs that they took, where these agree as well as those behind the mean; else as is."""
-    others = mean is not None and tuple(sorted(mean.runs)) in student.sets[1:]
-    if mean is None or not others or student.decided or student.agreement is not None:
+    places = () if mean is None else tuple(sorted(mean.runs))
+    if places not in student.sets:  # others may be ticked beside those that the mean is of
+        places, _ = right_choice(student, student.fair) or ((), None)
+    if places not in student.sets[1:] or student.decided or student.agreement is not None:
         return student
-    places = mean.runs
     titres = [student.runs[place].titre or 0 for place in places]
     runs = tuple(replace(run, in_mean=place in places) for place, run in enumerate(student.runs))
     return replace(student, runs=runs, mean=mean_cm3(sum(titres), len(titres)), span=max(titres) - min(titres))
