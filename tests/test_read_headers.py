@@ -567,6 +567,20 @@ def test_a_group_is_the_student_where_nobody_is_named_and_all_differ(tmp_path: P
         read(tmp_path, f"{rows}\n2|24.40|24.60")
 
 
+def test_no_bottle_is_taken_for_a_student(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Ada|||\nBottle|Run|Initial|Final\nA|1|0.00|24.40\nB|2|0.00|24.50")
+    assert [(len(one.runs), one.groups["Bottle"]) for one in sheet.students] == [(2, "A")]
+    with pytest.raises(InputError, match="no column says whose readings these are"):
+        read(tmp_path, "Bottle|Titre 1|Titre 2\nA|24.40|24.45\nB|24.40|24.50")
+
+
+@pytest.mark.parametrize("heading", ["Chemist", "Lab partner A"])
+def test_no_group_is_taken_for_the_student_beside_what_may_be_names(tmp_path: Path, heading: str) -> None:
+    lines = [f"{who}|{bench}|{run}|0.00|24.4{run}" for bench, who in enumerate(("Ada", "Ben")) for run in (1, 2)]
+    with pytest.raises(InputError, match="no column says whose readings these are"):
+        read(tmp_path, "\n".join((f"{heading}|Bench|Run|Initial|Final", *lines)))
+
+
 def test_what_students_say_of_their_result_is_not_the_result(tmp_path: Path) -> None:
     header = "Student|Titre 1|Titre 2|Concentration of NaOH / mol dm-3|Evaluate your result"
     sheet = read(tmp_path, f"{header}\nA|24.40|24.45|0.0977|as expected\nB|24.40|24.40|0.0976|too low")

@@ -90,12 +90,23 @@ def _settle_members(table: Table) -> None:
 
 
 def settle_groups(table: Table) -> None:
-    """Each group, or bench, is a student where nobody else is named and they differ; it stays a grouping too."""
-    for column in table.of("group") if not table.view.turned else ():
+    """Each group, or bench, is a student where nobody else is named and they differ; it stays a grouping too.
+
+    A bottle is nobody's name, and where a column without a known heading may hold names, the teacher says who is meant.
+    """
+    groups = [column for column in table.of("group") if "bottle" not in column.header.tags]
+    for column in groups if not table.view.turned and not _may_hold_names(table) else ():
         texts = [folded(cell.text) for cell in table.cells(column)]
         differ = len({*texts}) > 1 and (len({*texts}) == len(texts) or not is_wide(table))
         if differ and not table.names_students:
             table.columns = [*table.columns, replace(column, header=replace(column.header, field="student"))]
+
+
+def _may_hold_names(table: Table) -> bool:
+    """Return whether a column that says nothing of runs, or a partner, is filled in each line with texts that differ."""
+    held = (table.cells(column) for column in table.of("", "partner"))
+    full = (cells for cells in held if len(cells) == len(table.records) and not any(map(numberish, cells)))
+    return any(len({folded(cell.text) for cell in cells}) > 1 for cells in full)
 
 
 def _settle_spans(table: Table) -> None:
