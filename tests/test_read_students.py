@@ -288,6 +288,15 @@ def test_readings_line_by_line_are_asked_for_otherwise_where_they_cannot_be_told
         read(tmp_path, text)
 
 
+def test_a_name_over_a_form_is_the_students_with_the_solution_beside_its_labels(tmp_path: Path) -> None:
+    form = "Name|{}\nNaOH|Run 1 initial|0.00\nNaOH|Run 1 final|{}\nNaOH|Run 2 initial|0.10\nNaOH|Run 2 final|24.60"
+    sheet = read(tmp_path, "\n\n".join((form.format("Ada", "24.40"), form.format("Ben", "24.50"))))
+    assert [(one.name, [run.final for run in one.runs]) for one in sheet.students] == [
+        ("Ada", [24400, 24600]),
+        ("Ben", [24500, 24600]),
+    ]
+
+
 @pytest.mark.parametrize("word", ["final", "Titre"])
 def test_a_label_written_into_a_reading_is_a_word_there_with_students_across(tmp_path: Path, word: str) -> None:
     rows = ("Run 1 initial|0.00|0.10|0.20", "Run 1 final|24.40|24.50|24.60", "Run 2 initial|0.10|0.20|0.00")

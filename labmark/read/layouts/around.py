@@ -133,11 +133,15 @@ def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Aroun
 
 
 def _heads_names(meanings: Meanings, label: Place, corner: Place) -> bool:
-    """Return whether names stand below a label, and labels below the cell beside it: Student | Reading | 1 | 2."""
-    below, beside = ((row + 1, column) for row, column in (label, corner))
+    """Return whether names stand below a label, and labels below the cell beside it: Student | Reading | 1 | 2.
+
+    Below Name | Ada the same two columns may hold NaOH | Initial.
+    """
+    cells, (below, beside) = meanings.grid.cells, ((row + 1, column) for row, column in (label, corner))
     header = meanings.by_place.get(beside)
-    name = below in meanings.grid.cells and _may_be_name(meanings.grid, below, meanings.by_place.get(below))
-    return name and header is not None and header.field in READINGS
+    name = below in cells and _may_be_name(meanings.grid, below, meanings.by_place.get(below))
+    headed = (corner[0], corner[1] + 1) in cells or understand(cells[corner].text).tags
+    return bool(name and headed and header is not None and header.field in READINGS)
 
 
 def _take(header: Header, place: Place, value: str, found: Around) -> bool:

@@ -103,7 +103,7 @@ def settle_groups(table: Table) -> None:
 
 
 def _may_hold_names(table: Table) -> bool:
-    """Return whether a column that says nothing of runs, or a partner, is filled in each line with texts that differ."""
+    """Return whether each line has a text, not always the same, where nothing says what it is, or as a partner."""
     held = (table.cells(column) for column in table.of("", "partner"))
     full = (cells for cells in held if len(cells) == len(table.records) and not any(map(numberish, cells)))
     return any(len({folded(cell.text) for cell in cells}) > 1 for cells in full)
