@@ -649,6 +649,12 @@ def test_what_was_used_is_the_titre_where_it_is_the_difference(tmp_path: Path) -
     assert [each[3] for each in titres(sheet)] == [24.4, 24.45]
 
 
+def test_titres_under_used_of_some_runs_alone_leave_no_titre_of_the_others_blank(tmp_path: Path) -> None:
+    header = "Student|Start 1|End 1|Used 1|Start 2|End 2|Used 2"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|0.10|24.55|24.45\nB|0.00|24.40|24.40|0.10|24.95|")
+    assert [each[3] for each in titres(sheet)] == [None] * 4
+
+
 def test_ticks_of_lettered_runs_are_those_of_the_runs(tmp_path: Path) -> None:
     header = "Student|R (i)|R (f)|A1 (i)|A1 (f)|A2 (i)|A2 (f)|Used A1|Used A2"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.90|0.00|24.40|0.00|24.45|y|y")

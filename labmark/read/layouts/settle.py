@@ -260,25 +260,27 @@ def _rename(column: Column, name: str, *, keep_run: bool) -> None:
 def _settle_volumes(table: Table) -> None:
     """A column headed just "volume" is a titre where nothing else is, or where it is the difference of the readings.
 
-    So is one headed Used that holds the difference.
+    So are those headed Used that hold it for each run; where some are blank, these runs may not have been used.
     """
     told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
-    _take((each for each in table.of("used") if "titre" not in told and _is_difference(table, each)), "titre")
+    used = [column for column in table.of("used") if "titre" not in told and table.cells(column)]
+    _take(used if all(_is_difference(table, each, whole=True) for each in used) else (), "titre")
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
         _take([column], "titre" if lone or (both and (of_run or _is_difference(table, column))) else "")
 
 
-def _is_difference(table: Table, column: Column) -> bool:
-    """Return whether a column is final minus initial of the columns before it, in most records."""
+def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool:
+    """Return whether a column is final minus initial of the columns before it, in most records; `whole`: none blank."""
     before = {field: [other for other in table.of(field) if other.at < column.at] for field in ("initial", "final")}
     if not before["initial"] or not before["final"]:
         return False
     first, last = before["initial"][-1], before["final"][-1]
     gaps = {line: gap for line in table.records if (gap := _gap(table, line, first, last)) is not None}
     volumes = {line: number for line in gaps if (number := table.number(line, column)) is not None}
-    return 2 * sum(abs(abs(gaps[line]) - volume) <= 1 for line, volume in volumes.items()) > len(volumes)
+    most = 2 * sum(abs(abs(gaps[line]) - volume) <= 1 for line, volume in volumes.items()) > len(volumes)
+    return most and not (whole and len(volumes) < len(gaps))
 
 
 def _check_readings(table: Table) -> None:
