@@ -60,7 +60,7 @@ class JudgedClass:
     shown: Callable[[int], Shown]
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
     by_own_choice: Callable[[int, Assessed], tuple[Assessed, Shown] | None]
-    """The same and the student by the runs that they took, where these agree as well; None where it is the same."""
+    """A judged student by the runs that they took, where these agree as well, and what is shown of that; else None."""
     parts: tuple[JudgedClass, ...] = ()
     """With several titres: the class as each of them sees it, the first result first; this is all of them together."""
 

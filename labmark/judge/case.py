@@ -54,7 +54,7 @@ class Case:
     of_run: str = ""
     """Label of the run whose result is judged; empty where it is the student's."""
     gives: float | None = None
-    """Result of the readings, in the unit asked for; None where there is none."""
+    """Result of the readings, in the unit asked for; None where there is none, or the student took other runs."""
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
