@@ -7,10 +7,10 @@ from functools import partial
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import said, shown, standing, upheld
+from labmark.outputs.decision_rows import said, shown, standing, titled, upheld
 from labmark.outputs.evidence import named
 from labmark.outputs.own import given_for
-from labmark.outputs.rows import CLASS, given_marks
+from labmark.outputs.rows import CLASS, about, given_marks
 
 Tree = Mapping[str, Any]
 
@@ -92,13 +92,14 @@ def _change(old: Tree | None, new: Tree | None) -> str:
 
 def _findings(then: Tree, now: Tree) -> Iterator[str]:
     """Yield the findings that are new, and those that are gone."""
-    about = [*_pairs(then, now), (CLASS, then["class"], now["class"])]
-    for name, old, new in about:
+    everybody = [*_pairs(then, now), (CLASS, then["class"], now["class"])]
+    for name, old, new in everybody:
         found = ((one or {"findings": ()})["findings"] for one in (old, new))
-        earlier, later = ({(each["finding"], each["run"]) for each in findings} for findings in found)
+        earlier, later = ({(each["finding"], each["run"], about(each)) for each in findings} for findings in found)
         for word, codes in (("new", later - earlier), ("gone", earlier - later)):
-            for code, run in sorted(codes, key=str):
-                yield f"{name}: {word}: {named(code)}{f' (run {run})' if run else ''}"
+            for code, run, whose in sorted(codes, key=str):
+                where = f" (run {run})" if run else f" ({titled(whose)})" if whose else ""
+                yield f"{name}: {word}: {named(code)}{where}"
 
 
 def _decisions(then: Tree, now: Tree) -> Iterator[str]:
@@ -110,10 +111,11 @@ def _decisions(then: Tree, now: Tree) -> Iterator[str]:
         who = each["student"] or CLASS
         if each["stale"]:
             yield f"{who}: {what(each)}: {standing(each, there)}"
-        elif key not in earlier or earlier[key]["value"] != each["value"]:
+        elif (earlier.get(key) or earlier.get((*key[:-1], None), {})).get("value") != each["value"]:
             yield f"{who}: {what(each)}: {shown(each['was'])} to {shown(each['value'])}"
+    # An earlier labmark decided about all findings of a code at once.
     for key, each in earlier.items():
-        if key not in later:
+        if key not in {*later, *((*other[:-1], None) for other in later)}:
             yield f"{each['student'] or CLASS}: {what(each)}: taken back"
 
 
@@ -123,4 +125,5 @@ def _key(decision: Tree) -> tuple[Any, ...]:
         decision["what"],
         decision["of"],
         decision.get("run", decision.get("endpoint")),
+        decision.get("about"),
     )

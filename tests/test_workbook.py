@@ -201,6 +201,7 @@ def test_every_finding_stands_with_its_evidence_those_about_the_class_first(show
         "What would tell": None,
         "Cells": "Results!K3, L3",
         "Aside": None,
+        "Key": None,
     }
 
 

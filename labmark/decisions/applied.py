@@ -12,6 +12,8 @@ from labmark.decisions.before import corrected, with_references
 from labmark.decisions.bind import bound, digest, is_unchanged
 from labmark.decisions.folder import Found
 from labmark.decisions.model import Decision, as_tree, by_student
+from labmark.judge.class_figures import Aside
+from labmark.outputs.rows import about
 from labmark.practical import Practical
 from labmark.records import ClassSheet
 
@@ -43,9 +45,9 @@ class Applied(NamedTuple):
         )
 
     @property
-    def aside(self) -> set[str]:
+    def aside(self) -> set[Aside]:
         """Return the findings about the class that the teacher does not uphold."""
-        return {each.of or "" for each in self.decisions if each.what == "aside" and each.student is None}
+        return {(each.of or "", each.about) for each in self.decisions if each.what == "aside" and each.student is None}
 
     def decided(self, assessed: list[Assessed]) -> list[Assessed]:
         """Return the students as the teacher has decided."""
@@ -54,7 +56,7 @@ class Applied(NamedTuple):
     def told(self, tree: dict[str, Any], students: Sequence[Assessed]) -> dict[str, Any]:
         """Return the record tree with the decisions in it."""
         final = settled(self.decisions, students, unchanged=self.unchanged)
-        final = [_of_class(each, tree["class"]["findings"]) for each in final]
+        final = list({one.key: one for each in final for one in _of_class(each, tree["class"]["findings"])}.values())
         of = by_student(each for each in final if each.counts)
         for one in tree["students"]:
             for each in of.get(one["student"], ()):
@@ -77,11 +79,13 @@ def _annotate(one: dict[str, Any], decision: Decision) -> None:
             each["written_value"] = decision.was
 
 
-def _of_class(decision: Decision, findings: Sequence[dict[str, Any]]) -> Decision:
-    """Set a finding about the class aside where the decision says so; it is stale where there is no such finding."""
+def _of_class(decision: Decision, findings: Sequence[dict[str, Any]]) -> list[Decision]:
+    """Set findings about the class aside where the decision says so, one each; it is stale where there is none."""
     if decision.what != "aside" or decision.student is not None:
-        return decision
-    found = [each for each in findings if each["finding"] == decision.of]
+        return [decision]
+    named = [each for each in findings if each["finding"] == decision.of]
+    found = [each for each in named if decision.about in (None, about(each))]
     for each in found:
         each["aside"] = True
-    return replace(decision, stale=not found)
+    whose = sorted({about(each) or "" for each in found})
+    return [replace(decision, about=each or None, stale=False) for each in whose] or [replace(decision, stale=True)]

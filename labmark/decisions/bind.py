@@ -56,7 +56,7 @@ def bound(found: Found, sheet: ClassSheet, practical: Practical) -> list[Decisio
 def _place(decision: Decision, order: Mapping[str, int]) -> tuple[Any, ...]:
     name = decision.student or ""
     at = -1 if decision.student is None else order.get(name, len(order))
-    return at, name, WHATS.index(decision.what), decision.of or "", decision.run or ""
+    return at, name, WHATS.index(decision.what), decision.of or "", decision.run or decision.about or ""
 
 
 def _bound(decision: Decision, today: Mapping[str, str], same: Set[str]) -> Decision:

@@ -9,6 +9,7 @@ Words = dict[str, tuple[str, ...]]
 
 _STUDENT = ("Student", "Schüler", "Schülerin", "Élève", "Étudiant", "Estudiante", "Alumno")
 _RUN = ("Run", "Versuch", "Durchgang", "Essai", "Ensayo")
+_KEY = ("Key", "Schlüssel", "Clé", "Clave")
 
 SHEETS: dict[str, tuple[Words, Words]] = {
     "Marks": (
@@ -28,7 +29,7 @@ SHEETS: dict[str, tuple[Words, Words]] = {
         },
     ),
     "Findings": (
-        {"student": _STUDENT, "run": _RUN, "of": ("Finding", "Befund", "Constat", "Hallazgo")},
+        {"student": _STUDENT, "run": _RUN, "of": ("Finding", "Befund", "Constat", "Hallazgo"), "about": _KEY},
         {"aside": ("Aside", "Verworfen", "Écarté", "Descartado")},
     ),
     "Inputs": (
@@ -40,7 +41,7 @@ SHEETS: dict[str, tuple[Words, Words]] = {
         {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
     ),
     "Decisions": (
-        {"student": _STUDENT, "of": ("Key", "Schlüssel", "Clé", "Clave")},
+        {"student": _STUDENT, "of": _KEY},
         {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
     ),
 }

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 from labmark.decisions.before import readings_of
 from labmark.decisions.model import WHATS, Decision
-from labmark.outputs.rows import CLASS, criteria, given_marks, scheme_mark
+from labmark.outputs.rows import CLASS, about, criteria, given_marks, scheme_mark
 from labmark.problems import InputError, Problem, Unusable
 from labmark.read.files import load_bytes
 from labmark.tree import FORMAT
@@ -99,7 +99,7 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
         "practical": {key: part for key, part in practical.items() if key != "cautions"},
         "source": _some(source, ("file", "sha256", "practical_sha256")),
         "students": [_student(each) for each in tree["students"]],
-        "class": {"findings": [_some(each, ("finding", "run")) for each in tree["class"]["findings"]]},
+        "class": {"findings": [_some(each, ("finding", "run", "evidence")) for each in tree["class"]["findings"]]},
         "decisions": list(tree.get("decisions") or ()),
     }
 
@@ -172,7 +172,8 @@ def made_on(tree: Mapping[str, Any], one: Mapping[str, Any] | None, aim: Decisio
         return MadeOn(scheme_mark(given[aim.of]) if aim.of in given else None, most=Decimal(str(most)))
     if aim.what == "aside":
         findings = tree["class"]["findings"] if one is None else one["findings"]
-        if not any((each["finding"], each["run"]) == (aim.of, aim.run) for each in findings):
+        there = [each for each in findings if (each["finding"], each["run"]) == (aim.of, aim.run)]
+        if not any(aim.about in (None, about(each)) for each in there):
             raise Unusable(f"there is no such finding ({aim.of or 'blank'})", "correct it, or clear the cell")
     if aim.what in ("use", "initial", "final", "reading") and one is not None:
         return _run_made_on(tree, one, aim)

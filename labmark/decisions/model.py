@@ -14,7 +14,7 @@ What = Literal[
     "mark", "comment", "note", "use", "initial", "final", "reading", "input", "aside", "excused", "reference"
 ]
 Key = tuple[str | None, str, str | None, str | None]
-"""Student, what, of what, run or endpoint: there is one decision of a key."""
+"""Student, what, of what, run or endpoint (or group or fault): there is one decision of a key."""
 
 WHATS: tuple[What, ...] = get_args(What)
 """Kinds of decision in the order in which they are listed."""
@@ -45,11 +45,13 @@ class Decision:
     """ID of the student, where there is one."""
     cell: str = ""
     """Where it stands ("Marks!K3"), for messages; empty where the folder alone remembers it."""
+    about: str | None = None
+    """Which group or fault a finding about the class is about; None: all that the class has of the finding."""
 
     @property
     def key(self) -> Key:
         """Return what there is one decision of."""
-        return self.student, self.what, self.of, self.run or self.endpoint
+        return self.student, self.what, self.of, self.run or self.endpoint or self.about
 
     @property
     def counts(self) -> bool:
@@ -59,7 +61,8 @@ class Decision:
 
 def as_tree(decision: Decision) -> dict[str, Any]:
     """Return a decision as plain data; what it has not got is left out, but for the keys that all have."""
-    given = {"run": decision.run, "endpoint": decision.endpoint, "on": decision.on, "ID": decision.known_as or None}
+    given = {key: getattr(decision, key) for key in ("run", "endpoint", "about", "on")}
+    given["ID"] = decision.known_as or None
     return {
         "student": decision.student,
         "what": decision.what,
@@ -85,6 +88,7 @@ def from_tree(tree: Tree) -> Decision:
         tree.get("on"),
         bool(tree["stale"]),
         str(tree.get("ID", "")),
+        about=tree.get("about"),
     )
 
 

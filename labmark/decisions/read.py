@@ -221,4 +221,5 @@ def _aim(words: Words, one: Tree | None, what: str, address: str, inputs: Mappin
         endpoint=named if kind == "reading" else None,
         known_as="" if one is None else known_as(one),
         cell=address,
+        about=(words.get("about") or None) if one is None else None,
     )

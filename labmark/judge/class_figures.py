@@ -80,6 +80,10 @@ def _reference_test(
     return reference_test(alike, common.value, common.standard_uncertainty or 0.0, titre, exponent)
 
 
+Aside = tuple[str, str | None]
+"""A finding about the class that the teacher does not uphold: its code, and which group it is about (None: any)."""
+
+
 class Fair(NamedTuple):
     """What each student is fairly held against where the reference is in doubt, a group differs or results drift."""
 
@@ -91,22 +95,23 @@ class Fair(NamedTuple):
     """(n,) titre that the fair value gives [cm³]; None where no titre does."""
 
 
-def fair_values(worked: Worked, refs: References, figures: ClassFigures, aside: Collection[str] = ()) -> Fair:
+def fair_values(worked: Worked, refs: References, figures: ClassFigures, aside: Collection[Aside] = ()) -> Fair:
     """Return what is fair to each student: what the class has in common is seen without the shifts of groups.
 
     aside   findings about the class that are not upheld: the references stand as if they had not been made
     """
     students, shift, words = worked.students, np.ones(len(worked.students)), [""] * len(worked.students)
-    groupings = () if "group-shift" in aside else figures.groupings
-    for group, inside in classwide.groups_shifted(groupings, students):
+    for group, inside in classwide.groups_shifted(figures.groupings, students):
+        if {("group-shift", None), ("group-shift", group.group)} & {*aside}:
+            continue
         shift[inside] *= 1 + group.effect_percent / 100
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
     with np.errstate(invalid="ignore", divide="ignore"):
         relative = np.asarray(worked.results / (refs.values * shift))
     test, moving, common, of_all = figures.reference, figures.drift, np.ones_like(shift), ""
-    if moving is not None and moving.drifting and "drift" not in aside:
+    if moving is not None and moving.drifting and ("drift", None) not in aside:
         common, of_all = classwide.drift_line(moving, relative, students), _DRIFT
-    elif test is not None and test.doubtful and "reference-doubtful" not in aside:
+    elif test is not None and test.doubtful and ("reference-doubtful", None) not in aside:
         common, of_all = common * algorithm_a(relative).mean, _DOUBT
     values = refs.values * common * shift
     exact = (fraction(value) if isfinite(value) else None for value in values.tolist())

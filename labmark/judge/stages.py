@@ -35,7 +35,7 @@ from labmark.judge import bench, classwide, other_titres, own_result, several, w
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held, sum_for
-from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
+from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
@@ -55,7 +55,9 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 """Findings that say no more than that titres lie far from what the practical expects."""
 
 
-def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list, aside: Collection[str] = ()) -> JudgedClass:
+def judge(
+    sheet: ClassSheet, practical: Practical, decided: Decided = list, aside: Collection[Aside] = ()
+) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together.
 
     aside   findings about the class that the teacher does not uphold: no mark waits for them
@@ -168,7 +170,7 @@ class _Judging:
     refs: References
     crossed: Mapping[int, several.Seen] = field(default_factory=dict)
     """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
-    aside: Collection[str] = ()
+    aside: Collection[Aside] = ()
     """Findings about the class that the teacher does not uphold."""
     taken: Sequence[tuple[Input, ...]] = ()
     """(n,) means of the other titres behind the result, of the runs that each student took."""
@@ -259,7 +261,7 @@ class _Judging:
     @property
     def _unfit(self) -> bool:
         """Whether marks wait for what is doubted of the practical."""
-        return bool(self.practical_doubt) and "practical-doubtful" not in self.aside
+        return bool(self.practical_doubt) and ("practical-doubtful", None) not in self.aside
 
     def shared_by(self, by_student: Sequence[Sequence[Finding]]) -> list[Finding]:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""

@@ -32,7 +32,7 @@ NAMES: dict[str, tuple[str, ...]] = {
     "Reasons": ("Student", "Criterion"),
     "Runs": ("Student", "Run"),
     "Inputs": ("Student", "Run", "Input"),
-    "Findings": ("Student", "Run", "Finding"),
+    "Findings": ("Student", "Run", "Finding", "Key"),
     "Class": ("About", "Figure"),
     "Decisions": ("Student", "Decided"),
     "Legend": ("Sheet", "Column"),
@@ -83,7 +83,7 @@ def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names)
     """Return the students in the order in which the teacher has put them; new ones at the end."""
     if "Marks" not in old.sheetnames:
         return [*students]
-    places = {key: row for row, key in _Page.of(old["Marks"], "Marks", _language(old), names).rows.items()}
+    places = {key: row for row, key in _Page.of(old["Marks"], NAMES["Marks"], _language(old), names).rows.items()}
     return sorted(students, key=lambda one: places.get((_text(one["student"]), "0"), LAST))
 
 
@@ -94,8 +94,12 @@ def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names, 
     looks: Looks = {}
     for sheet in sheets:
         if sheet.name in old.sheetnames:
-            was = _Page.of(old[sheet.name], sheet.name, before, names)
-            now = _Page.of(book[sheet.name], sheet.name, say, {})
+            # The findings of an earlier labmark had no key.
+            called = [
+                name for name in NAMES[sheet.name] if name != "Key" or before(name) in headings.get(sheet.name, ())
+            ]
+            was = _Page.of(old[sheet.name], called, before, names)
+            now = _Page.of(book[sheet.name], called, say, {})
             if was.head:
                 _carry_rows(now, was, {*headings.get(sheet.name, ())}, notes, looks)
     for page in old:
@@ -133,9 +137,9 @@ class _Page(NamedTuple):
     """Row -> what it is called, with its number among those of that name; rows without a name are left out."""
 
     @classmethod
-    def of(cls, page: Worksheet, name: str, say: Forms, names: Names) -> _Page:
-        """Return a sheet with headings in the language of `say`; earlier names of students are those of today."""
-        called = [say(heading) for heading in NAMES[name]]
+    def of(cls, page: Worksheet, by: Sequence[str], say: Forms, names: Names) -> _Page:
+        """Return a sheet with rows named by these headings, in the language of `say`; earlier names become today's."""
+        called = [say(heading) for heading in by]
         # To ask a sheet for a cell would make it.
         filled = {place: cell for place, cell in sorted(page._cells.items()) if cell.value is not None}
         texts: dict[int, dict[int, str]] = {}

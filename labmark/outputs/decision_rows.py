@@ -88,7 +88,7 @@ def said(decision: Tree, given: Callable[[str], Tree]) -> str:
 
     `given` returns what the practical says for a number of the student's own, by its key.
     """
-    of, run = decision["of"] or "", decision.get("run")
+    of, run, about = decision["of"] or "", decision.get("run"), decision.get("about", "")
     of = called(of, given(of)) if decision["what"] == "input" else of
     return {
         "mark": f"mark for {of}",
@@ -98,15 +98,20 @@ def said(decision: Tree, given: Callable[[str], Tree]) -> str:
         "final": f"final reading{_of_run(of)}",
         "reading": f"{decision.get('endpoint')} reading{_of_run(of)}",
         "input": f"{of}{_of_run(run)}",
-        "aside": f"{KINDS[of].title.lower() if of in KINDS else of}{_of_run(run)} set aside",
+        "aside": f"{titled(of)}{_of_run(run)}{about and f' ({titled(about)})'} set aside",
         "reference": f"reference {of}".strip(),
     }.get(decision["what"]) or str(decision["what"])
 
 
 def told_apart(decision: Tree) -> str:
     """Return what tells a decision from all others on a student, in the same words for ever."""
-    parts = (decision["what"], decision["of"], decision.get("run") or decision.get("endpoint"))
+    parts = (decision["what"], decision["of"], *(decision.get(key) for key in ("run", "endpoint", "about")))
     return " / ".join(str(part) for part in parts if part)
+
+
+def titled(code: str) -> str:
+    """Return the few words for a finding within a sentence; a group, or a code that is not known, as it is."""
+    return KINDS[code].title.lower() if code in KINDS else code
 
 
 def _of_run(label: str | None) -> str:

@@ -89,6 +89,12 @@ def teachers(tree: Tree) -> Mapping[tuple[str | None, ...], Any]:
     }
 
 
+def about(found: Tree) -> Any:
+    """Return which group or fault a finding about the class is about; None where there is no other of its code."""
+    evidence = found.get("evidence", {})
+    return evidence.get("group") or evidence.get("finding")
+
+
 def yes(value: bool | None) -> str | None:
     """Return yes, no or nothing."""
     return None if value is None else "yes" if value else "no"
@@ -193,8 +199,9 @@ def findings_sheet(tree: Tree) -> Sheet:
         "check": Column("What would tell", "long", widest=40),
         "cells": Column("Cells", "long", widest=30),
         "aside": Column("Aside", "choice", choices=("yes",)),
+        "about": Column("Key", "first"),
     }
-    rows = [_finding_row({"student": CLASS}, each) for each in tree["class"]["findings"]]
+    rows = [_finding_row({"student": CLASS, "about": about(each)}, each) for each in tree["class"]["findings"]]
     rows += [_finding_row(_who(one), each) for one in tree["students"] for each in one["findings"]]
     nothing = {"student": CLASS, "finding": "none", "message": "Nothing was found.", "aside": CLOSED}
     return Sheet.of("Findings", columns, rows or [nothing])
