@@ -288,8 +288,16 @@ def test_readings_line_by_line_are_asked_for_otherwise_where_they_cannot_be_told
         read(tmp_path, text)
 
 
+def test_what_heads_the_labels_of_readings_alone_is_no_name(tmp_path: Path) -> None:
+    lines = [
+        f"{name}|Run 1 {end}|{value}" for name in ("Ada", "Ben") for end, value in (("start", "0"), ("end", "24.40"))
+    ]
+    sheet = read(tmp_path, "\n".join(("Student|Quantity", *lines)))
+    assert [one.name for one in sheet.students] == ["Ada", "Ben"]
+
+
 def test_a_name_over_a_form_is_the_students_with_the_solution_beside_its_labels(tmp_path: Path) -> None:
-    form = "Name|{}\nNaOH|Run 1 initial|0.00\nNaOH|Run 1 final|{}\nNaOH|Run 2 initial|0.10\nNaOH|Run 2 final|24.60"
+    form = "Name|{}|Date|3 May\nNaOH|Run 1 initial|0.00\nNaOH|Run 1 final|{}\nNaOH|Run 2 initial|0.10\nNaOH|Run 2 final|24.60"
     sheet = read(tmp_path, "\n\n".join((form.format("Ada", "24.40"), form.format("Ben", "24.50"))))
     assert [(one.name, [run.final for run in one.runs]) for one in sheet.students] == [
         ("Ada", [24400, 24600]),

@@ -135,13 +135,15 @@ def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Aroun
 def _heads_names(meanings: Meanings, label: Place, corner: Place) -> bool:
     """Return whether names stand below a label, and labels below the cell beside it: Student | Reading | 1 | 2.
 
-    Below Name | Ada the same two columns may hold NaOH | Initial.
+    A label that comes again heads none: below Name | Ada the same two columns may hold NaOH | Initial.
     """
     cells, (below, beside) = meanings.grid.cells, ((row + 1, column) for row, column in (label, corner))
     header = meanings.by_place.get(beside)
     name = below in cells and _may_be_name(meanings.grid, below, meanings.by_place.get(below))
-    headed = (corner[0], corner[1] + 1) in cells or understand(cells[corner].text).tags
-    return bool(name and headed and header is not None and header.field in READINGS)
+    if not name or header is None or header.field not in READINGS:
+        return False
+    in_column = (at for at in meanings.by_place if at[1] == label[1] and at in cells)
+    return sum(cells[at].text == cells[label].text for at in in_column) == 1
 
 
 def _take(header: Header, place: Place, value: str, found: Around) -> bool:
