@@ -228,6 +228,8 @@ def test_a_mass_of_the_unknown_on_the_way_to_the_result_was_not_weighed(tmp_path
     sheet, _ = read(text_table(tmp_path, rows), practical, ())
     masses = [str(own.value) for student in sheet.students for own in student.inputs.values()]
     assert (masses, "H2" in sheet.ledger.ignored) == (["1.500"] * 2 * (practical == OWN_MASSES), True)
+    (note,) = [each for each in sheet.notes if "step of the sum" in each]
+    assert note.startswith("'mass CaCO3 / g' (column H): taken for a step of the sum")
 
 
 def test_a_word_for_a_lost_mass_is_named_where_the_practical_gives_one_for_all(tmp_path):

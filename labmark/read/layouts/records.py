@@ -12,6 +12,7 @@ from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, Reading
+from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
@@ -37,6 +38,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     _label_column(table, outside)
     settle_groups(table)
     _explain_headers(table, reading)
+    _tell_steps(table, reading)
     if is_wide(table):
         read_wide(table, reading, outside)
     else:
@@ -63,6 +65,14 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
         raise column_problem(table, perhaps[0], f"{what}: {_named(table, perhaps)}", remedy)
     shown = _named(table, unknown)
     reading.notes.append(f"{NOT_UNDERSTOOD}: {shown}; name them in a [columns] table if they matter")
+
+
+def _tell_steps(table: Table, reading: Reading) -> None:
+    """Say which masses are taken for steps of the sum: somebody may have headed what was weighed so."""
+    steps = [column for column in table.of("ignored") if WORKED_OUT in column.header.tags]
+    if steps:
+        what = f"{_named(table, steps)}: taken for a step of the sum, as it stands behind the readings"
+        reading.notes.append(f"{what}; if it was weighed, name it in the practical: {{ column = ... }}")
 
 
 def _named(table: Table, columns: list[Column]) -> str:
