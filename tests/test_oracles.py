@@ -47,6 +47,6 @@ def test_grubbs_test_agrees_with_scikit_posthocs(sample):
     assert ours.beyond == bool(outliers_grubbs(values, hypo=True))
     assert ours.beyond == (len(outliers_grubbs(values)) < size)
     if ours.beyond:
-        assert values[ours.places[0]] not in outliers_grubbs(values)
+        assert values[ours.who[0]] not in outliers_grubbs(values)
     # Its generalised test, asked for one outlier, is the same test.
     assert ours.beyond == bool(np.any(outliers_gesd(values, outliers=1, hypo=True)))

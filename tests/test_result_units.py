@@ -254,3 +254,8 @@ def test_every_quantity_of_a_practical_has_a_unit_that_is_known(quantity: str) -
 @pytest.mark.parametrize("text", ["apples", "mol dm-3 h", "", "NaOH", "cm", "M g/mol"])
 def test_what_is_no_unit_is_none(text: str) -> None:
     assert unit_of(text) is None
+
+
+@pytest.mark.parametrize("header", ["Rough: volume used", "Rough: vol used"])
+def test_a_word_behind_a_unit_that_headings_know_names_no_substance(header):
+    assert header_unit(header) == ""

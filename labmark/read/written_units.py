@@ -6,7 +6,7 @@ import re
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import cell_words, folded, phrases, plain, tokens
 
 
 class Unit(NamedTuple):
@@ -70,7 +70,12 @@ def without_substance(text: str) -> str:
     >>> without_substance("5.12 g of ethanoic acid in 100 cm3"), without_substance("0.101 mol/l NaOH")
     ('5.12 g per 100 cm3', '0.101 mol/l')
     """
-    return _SUBSTANCE.sub("", _IN.sub(" per ", text))
+    return _SUBSTANCE.sub(_unless_known, _IN.sub(" per ", text))
+
+
+def _unless_known(match: re.Match[str]) -> str:
+    """Return what stands behind a unit where a word of it has a meaning in headings, as in "volume used"; else ""."""
+    return match[0] if any((word,) in phrases() for word in tokens(match[0])) else ""
 
 
 @cache
