@@ -8,6 +8,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 from __future__ import annotations
 
 import atexit
+import codecs
 import contextlib
 import gc
 import os
@@ -22,6 +23,7 @@ import click
 
 from labmark import __version__
 from labmark.problems import InputError, Problem
+from labmark.words import plainly
 
 # Matrices here are small: on a second thread their sums would only wait, and might depend on the number of processors.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -112,10 +114,11 @@ def main() -> None:
     gc.set_threshold(50_000)
     # At the end the process gives back all of its memory at once: to take it apart first costs 0.3 s for a class of 30.
     atexit.register(gc.freeze)
-    # Windows consoles may not know every sign; a question mark is better than a crash.
+    # A terminal, or a file that Windows writes, may not know every sign.
+    codecs.register_error("plainly", plainly)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="plainly")
 
 
 PATH = click.Path(path_type=Path)

@@ -12,6 +12,7 @@ student's mean), `either` holds both forms until the sentence is handed to one o
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 
 # Control characters: no cell of a class sheet holds them, so that nothing a student typed is taken for a form.
@@ -81,3 +82,20 @@ def numbered(number: int) -> str:
 def counted(number: int | str, one: str, many: str = "") -> str:
     """Return a number of things: "1 run", "two runs"."""
     return f"{number} {one if str(number) in ('1', 'one') else many or f'{one}s'}"
+
+
+_PLAIN = {"→": "->", "⇌": "<->", "≠": "!=", "≤": "<=", "≥": ">=", "≈": "~", "×": "x", "÷": "/", "−": "-", "±": "+/-"}
+_PLAIN |= {"’": "'", "‘": "'", "⁻": "-"}
+_RAISED = re.compile("(?<![⁰¹²³⁴-⁹⁺⁻])[⁰¹²³⁴-⁹⁺⁻]")
+
+
+def plainly(error: UnicodeError) -> tuple[str, int]:
+    """Write what an encoding has no sign for in those it has, CaCO3 for CaCO₃: an error handler of `codecs`."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    before, signs = error.object[: error.start][-1:], error.object[error.start : error.end]
+    # 10⁻⁵ is 10^-5, as practical files have it; but in Ca²⁺ the 2 may have been written as it is.
+    raised = signs if _RAISED.match(before) else _RAISED.sub(r"^\g<0>", signs)
+    known = unicodedata.normalize("NFKD", "".join(_PLAIN.get(sign, sign) for sign in raised))
+    plain = "".join(sign for sign in known if not unicodedata.combining(sign))
+    return plain.encode(error.encoding, "replace").decode(error.encoding), error.end

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import signal
 import subprocess
@@ -19,7 +20,7 @@ from labmark.practical import practical_from_toml
 from labmark.practicals import text_of
 from labmark.problems import LONGEST, InputError, Problem
 from labmark.read import read_class
-from labmark.words import readable
+from labmark.words import plainly, readable
 from tests.columns import students_of
 from tests.decided import CLASS, PRACTICAL
 from tests.seeds import few_quick
@@ -212,3 +213,16 @@ def test_a_practical_out_of_all_measure_is_refused_in_a_few_words(line: str) -> 
         practical_from_toml("\n".join([line, *others]), "deep.toml")
     (problem,) = caught.value.problems
     assert len(str(problem)) < LONGEST + 100
+
+
+@pytest.mark.parametrize(
+    ("encoding", "line"),
+    [
+        ("ascii", "CaCO3 -> CO3^2-, 10^-5, 24.30 +/-0.05 cm^3 != 24.35, Ines, Zoe's x?"),
+        ("cp1252", "CaCO3 -> CO3²-, 10^-5, 24.30 ±0.05 cm³ != 24.35, Inês, Zoë’s ×?"),
+    ],
+)
+def test_a_sign_that_a_terminal_has_not_got_is_written_with_those_it_has(encoding: str, line: str) -> None:
+    codecs.register_error("plainly", plainly)
+    text = "CaCO₃ → CO₃²⁻, 10⁻⁵, 24.30 ±0.05 cm³ ≠ 24.35, Inês, Zoë’s ×✓"
+    assert text.encode(encoding, "plainly").decode(encoding) == line
