@@ -169,6 +169,8 @@ def result_of(mean: Decimal | None) -> Tree:
             "percent_error": None,
             "printed": printed(None),
             "z": None,
+            "z_prime": None,
+            "comparison": None,
             "steps": [],
             "uncertainty": None,
         }
@@ -184,6 +186,8 @@ def result_of(mean: Decimal | None) -> Tree:
         "percent_error": 100 * (value - REFERENCE) / REFERENCE,
         "printed": printed(value),
         "z": (value - REFERENCE) / SIGMA,
+        "z_prime": None,
+        "comparison": None,
         "steps": steps(mean),
         "uncertainty": budget(),
     }

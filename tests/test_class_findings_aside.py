@@ -83,7 +83,7 @@ def test_the_tree_marks_that_finding_alone_and_names_it() -> None:
     (decision,) = made["decisions"]
     assert decision["about"] == "Bottle A"
     assert said(decision, lambda _: {}) == "one group differs (Bottle A) set aside"
-    jsonschema.validate(decision, {"$defs": SCHEMA["$defs"], "$ref": "#/$defs/decision"})
+    jsonschema.validate(decision, {"$defs": SCHEMA["$defs"], "$ref": "#/$defs/Decision"})
     assert from_tree(decision).about == "Bottle A"
 
 

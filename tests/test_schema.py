@@ -10,12 +10,12 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from labmark.outputs.data import results_text
-from labmark.places import templates_folder
 from tests.example_tree import example_tree
+from tests.schema import FILE, generated
 
 Tree = dict[str, Any]
 
-SCHEMA = json.loads((templates_folder() / "results.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads(FILE.read_text(encoding="utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)
 OPEN = {"practical", "evidence", "statistics", "groups"}
 """Keys under which further names are free."""
@@ -44,6 +44,10 @@ def owned(value: Any) -> Iterator[Tree]:
 
 def test_the_schema_is_one_itself() -> None:
     Draft202012Validator.check_schema(SCHEMA)
+
+
+def test_the_schema_is_that_of_the_types() -> None:
+    assert FILE.read_text(encoding="utf-8") == generated(), "python -m tests.schema"
 
 
 def test_what_is_written_fits_the_schema() -> None:
