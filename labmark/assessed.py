@@ -91,6 +91,15 @@ class Assessed:
         return added(mark.out_of for mark in self.marks if mark.mark is not None)
 
 
+class Told(NamedTuple):
+    """A student by a choice of runs, and what is shown of that."""
+
+    one: Assessed
+    shown: Shown
+    parts: tuple[Told, ...] = ()
+    """The same by each of several titres."""
+
+
 def added(marks: Iterable[int | float | None]) -> int | float:
     """Return marks added up exactly as they are shown: 0.1 and 0.2 are 0.3."""
     total = sum((Decimal(str(mark)) for mark in marks if mark is not None), Decimal(0))

@@ -400,6 +400,7 @@ class About(TypedDict):
 class OwnFigures(OfAResult):
     """What a student recorded, what it gives and what the student made of it; of several results the first."""
 
+    cells: list[Cell]
     runs: list[Run]
     inputs: list[Input]
     concordant: bool
@@ -415,13 +416,20 @@ class OwnFigures(OfAResult):
     """Place in the order of work."""
     steps: list[Step]
     claimed: Claimed
+    feedback: Feedback
+    concordant_sets: NotRequired[dict[str, bool]]
+    """Name of each endpoint or titration -> whether its titres agree; so with the others by name."""
+    sets_of: NotRequired[dict[str, list[list[str]]]]
+    mean_titres: NotRequired[Numbers]
+    spans: NotRequired[Numbers]
+    expected_titres: NotRequired[Numbers]
+    results: NotRequired[dict[str, Result | None]]
+    by_result: NotRequired[dict[str, OfAResult]]
 
 
 @closed
 class OtherChoice(OwnFigures):
     """What the student's sheet shows instead: by the runs that they took, which agree as well."""
-
-    feedback: Feedback
 
 
 @closed
@@ -434,16 +442,7 @@ class Student(OwnFigures):
     absent: bool
     groups: dict[str, str]
     about: About
-    cells: list[Cell]
     notes: list[str]
-    concordant_sets: NotRequired[dict[str, bool]]
-    """Name of each endpoint or titration -> whether its titres agree; so with the others by name."""
-    sets_of: NotRequired[dict[str, list[list[str]]]]
-    mean_titres: NotRequired[Numbers]
-    spans: NotRequired[Numbers]
-    expected_titres: NotRequired[Numbers]
-    results: NotRequired[dict[str, Result | None]]
-    by_result: NotRequired[dict[str, OfAResult]]
     findings: list[Finding]
     marks: list[Mark]
     total: Amount
@@ -467,7 +466,6 @@ class Student(OwnFigures):
     progress: NotRequired[Text]
     """With [sheet] progress, in a cohort: how the work differs from earlier practicals, as on the sheet."""
     attention: Attention | None
-    feedback: Feedback
     sheet: str | None
     """File of the student's sheet, from the folder."""
     by_own_choice: NotRequired[OtherChoice]

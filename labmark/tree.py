@@ -16,7 +16,7 @@ from pathlib import PurePath
 from typing import Any
 
 from labmark import __version__, several_tree
-from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
+from labmark.assessed import Assessed, ReferenceValue, Shown, Told, Uncertain, added
 from labmark.facts import Owned, Run, Student
 from labmark.figures import decimals_of
 from labmark.formula import Curve, Formula
@@ -59,8 +59,8 @@ class JudgedClass:
     """Criteria that the sheet had no room for."""
     shown: Callable[[int], Shown]
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
-    by_own_choice: Callable[[int, Assessed], tuple[Assessed, Shown] | None]
-    """A judged student by the runs that they took, where these agree as well, and what is shown of that; else None."""
+    by_own_choice: Callable[[int, Assessed], Told | None]
+    """A judged student by the runs that they took, where these agree as well; else None."""
     parts: tuple[JudgedClass, ...] = ()
     """With several titres: the class as each of them sees it, the first result first; this is all of them together."""
 
@@ -71,15 +71,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
     students = [
         _student(place, one, judged, pressing.get(place), sheets[place]) for place, one in enumerate(judged.students)
     ]
-    if judged.parts:
-        students = [_with_parts(place, one, judged) for place, one in enumerate(students)]
     return _tree(judged, students, pressing, lambda figures: figures.further())
-
-
-def _with_parts(place: int, tree: Tree, judged: JudgedClass) -> Tree:
-    """Return the tree of a student with what each of several titres says."""
-    each = [(part.practical.series, _student(place, part.students[place], part, None, None)) for part in judged.parts]
-    return several_tree.student_tree(tree, each)
 
 
 def overview(judged: JudgedClass) -> Tree:
@@ -230,32 +222,30 @@ def _reference(reference: ReferenceValue | None, unit: str) -> Tree | None:
 
 
 def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | None, sheet: str | None) -> Tree:
-    shown_too, practical = judged.shown(place), judged.practical
-    parts = [(part.practical, part.students[place]) for part in judged.parts]
+    parts = (Told(part.students[place], part.shown(place)) for part in judged.parts)
+    chosen = judged.by_own_choice(place, one)
     return {
         **_person(one.student),
-        **_readings(one.student, shown_too, judged.sheet, place),
-        **_worked_out(one, shown_too, practical.unit, practical.file.result.significant_figures),
         **_marked(one),
         "attention": pressing,
-        "feedback": words_for(one, practical, summary_of_several(parts) if parts else ""),
         "sheet": sheet,
-        **({} if practical.series.several or parts else _by_own_choice(place, one, judged)),
+        **_told(Told(one, judged.shown(place), tuple(parts)), judged),
+        # What their own sheet shows instead.
+        **({} if chosen is None else {"by_own_choice": _told(chosen, judged)}),
     }
 
 
-def _by_own_choice(place: int, one: Assessed, judged: JudgedClass) -> Tree:
-    """Return what a student's own sheet shows instead where they took other runs that agree as well."""
-    found, practical = judged.by_own_choice(place, one), judged.practical
-    if found is None:
-        return {}
-    chosen, shown_too = found
-    figures = practical.file.result.significant_figures
-    told = {
-        **_readings(chosen.student, shown_too, judged.sheet, place),
-        **_worked_out(chosen, shown_too, practical.unit, figures),
+def _told(told: Told, judged: JudgedClass) -> Tree:
+    """Return what follows from a choice of a student's runs."""
+    practical, parts = judged.practical, list(zip(judged.parts, told.parts, strict=True))
+    summary = summary_of_several([(part.practical, of.one) for part, of in parts]) if parts else ""
+    tree = {
+        **_readings(told.one.student, told.shown),
+        **_worked_out(told.one, told.shown, practical.unit, practical.file.result.significant_figures),
+        "feedback": words_for(told.one, practical, summary),
     }
-    return {"by_own_choice": {**told, "feedback": words_for(chosen, practical)}}
+    each = [(part.practical.series, _told(of, part)) for part, of in parts]
+    return several_tree.student_tree(tree, each) if each else tree
 
 
 def _person(student: Student) -> Tree:
@@ -265,12 +255,11 @@ def _person(student: Student) -> Tree:
         "absent": student.absent,
         "groups": dict(student.groups),
         "about": {key: text for key, text in student.about.items() if key != "Name"},
-        "cells": list(student.cells.values()),
         "notes": list(student.notes),
     }
 
 
-def _readings(student: Student, shown_too: Shown, sheet: ClassSheet, place: int) -> Tree:
+def _readings(student: Student, shown_too: Shown) -> Tree:
     """Return what a student recorded, and what of it goes into the mean."""
     by_result, likely = student.agreement is not None, shown_too.likely
     runs = [
@@ -280,6 +269,7 @@ def _readings(student: Student, shown_too: Shown, sheet: ClassSheet, place: int)
         for at, run in enumerate(student.runs)
     ]
     return {
+        "cells": list(student.cells.values()),
         "runs": [*runs, *(_run(run, "blank", "a blank: it is taken from the titres") for run in student.blanks)],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,

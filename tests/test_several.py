@@ -13,6 +13,7 @@ from labmark.judge import other_titres
 from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
 from labmark.judge.together import is_echo
+from labmark.outputs.sheet_data import class_data, student_data
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of
@@ -254,29 +255,45 @@ def test_a_result_is_as_far_from_its_reference_in_the_mark_as_in_the_summary():
     assert far.format(" is") in reason
 
 
-@pytest.mark.parametrize(
-    ("runs", "means", "results", "said"),
-    [  # of three runs the first two agree as well as the last two; × 0.1000 ÷ 25.0 × 39.997:
-        (
-            ("23.85 27.60", "23.95 27.70", "24.05 27.80"),
-            ("23.90", "3.75"),
-            ("3.22", "1.59"),
-            "3.22 g/dm³ is 0.6 % above",
-        ),
-        (
-            ("23.55 27.20", "23.55 27.30", "23.55 27.40"),
-            ("23.55", "3.70"),
-            ("3.18", "1.57"),
-            "3.18 g/dm³ is 0.6 % below",
-        ),
-    ],
-)
+TIES = [  # of three runs the first two agree as well as the last two; × 0.1000 ÷ 25.0 × 39.997:
+    (
+        ("23.85 27.60", "23.95 27.70", "24.05 27.80"),
+        ("23.90", "3.75"),
+        ("3.22", "1.59"),
+        "3.22 g/dm³ is 0.6 % above",
+    ),
+    (
+        ("23.55 27.20", "23.55 27.30", "23.55 27.40"),
+        ("23.55", "3.70"),
+        ("3.18", "1.57"),
+        "3.18 g/dm³ is 0.6 % below",
+    ),
+]
+
+
+@pytest.mark.parametrize(("runs", "means", "results", "said"), TIES)
 def test_a_result_of_several_titres_is_held_to_its_reference_by_the_runs_that_were_taken(runs, means, results, said):
     own = lye_student("A", *(f"0.00 {each}" for each in runs), means=means, results=results)
     one, *_ = judged(LYE, own, *(lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BC")).students
     assert lost(one) == {}
     accuracy = next(mark for mark in one.marks if (mark.criterion, mark.result) == ("accuracy", "NaOH"))
     assert told(accuracy.reason) == f"Your result {said} the reference 3.20: within 1 %."
+
+
+@pytest.mark.parametrize(("runs", "means", "results", "said"), TIES)
+def test_a_sheet_of_several_titres_shows_the_runs_that_a_student_took_where_they_agree_as_well(
+    runs, means, results, said
+):
+    own = lye_student("A", *(f"0.00 {each}" for each in runs), means=means, results=results)
+    others = (lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BC")
+    tree = record_tree(judged(LYE, own, *others), [None] * 3)
+    one, other, _ = tree["students"]
+    assert [*map(str, one["mean_titres"].values())] != [*means]  # by the rule, for all who look at the data
+    sheet = student_data(tree, 0, class_data(tree))
+    assert f"NaOH: {said.replace(' is', ',')} the reference 3.20" in sheet["summary"]
+    assert [(row["own"], row["sign"]) for row in sheet["claims"]] == [(each, "") for each in (*means, *results)]
+    assert [row["given"] for row in sheet["claims"]] == [*means, *results]
+    assert "by_own_choice" not in other
 
 
 def test_for_which_pipette_several_results_are_is_said_once():

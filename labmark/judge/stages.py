@@ -24,7 +24,7 @@ from labmark.analyse.budget import Budget
 from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.titres import asked
-from labmark.assessed import Assessed, Shown, Uncertain
+from labmark.assessed import Assessed, Shown, Told, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
@@ -275,14 +275,14 @@ class _Judging:
     @cached_property
     def _by_own_choice(self) -> _Judging:
         """The same with the runs that students took, where these agree as well as those behind their means."""
-        worked = with_own_choice(self.worked, [case.mean for case in self._cases])
+        worked = with_own_choice(self.worked, [case.mean for case in self._cases], self.taken)
         return self if worked is self.worked else replace(self, worked=worked)
 
-    def by_own_choice(self, place: int, one: Assessed) -> tuple[Assessed, Shown] | None:
-        """Return a student, and what is shown of them, by the runs that they took; None where it is the same."""
+    def by_own_choice(self, place: int, one: Assessed) -> Told | None:
+        """Return a student by the runs that they took; None where it is the same."""
         other, reference = self._by_own_choice, one.reference
         student = other.worked.students[place]
-        if student is self.worked.students[place]:
+        if student is self.worked.students[place] and other.worked.inputs[place] == self.worked.inputs[place]:
             return None
         result, value = other._results[place], None if reference is None else reference.value
         z = z_of(result, value, sigma_of(self.practical, reference))
@@ -291,7 +291,8 @@ class _Judging:
         claims = [each for each in self._claimed_by_own_choice.get(place, ()) if each.finding in upheld]
         claims = [each for each in claims if (each.finding, each.run) not in aside]
         findings = in_order(student, [*claims, *(each for each in one.findings if each.probability is None)])
-        return replace(one, student=student, result=result, z=z, findings=tuple(findings)), other.shown(place, likely)
+        one = replace(one, student=student, result=result, z=z, findings=tuple(findings))
+        return Told(one, other.shown(place, likely))
 
     @cached_property
     def _claimed_by_own_choice(self) -> Mapping[int, Sequence[Finding]]:

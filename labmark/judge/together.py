@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 
-from labmark.assessed import Assessed, added
+from labmark.assessed import Assessed, Told, added
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
@@ -36,7 +37,8 @@ UNNAMED = ("missing-input", "implausible-input", "same-readings", "counts-down")
 
 def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassSheet, decided: Decided) -> JudgedClass:
     """Return the class as the whole practical sees it; `parts` are its titres, judged, the first result first."""
-    students = decided([_student(practical, parts, place) for place in range(len(parts[0].students))])
+    of_parts = zip(*(part.students for part in parts), strict=True)
+    students = decided([_student(practical, each) for each in of_parts])
     present = sum(not one.student.absent for one in students)
     found = [*_of_class(parts), *common_faults([one.findings for one in students], present)]
     lead = parts[0]
@@ -51,14 +53,27 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
         students=students,
         figures=figures,
         not_marked=not_marked,
+        by_own_choice=partial(_by_own_choice, practical, parts),
         parts=tuple(parts),
     )
 
 
-def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> Assessed:
-    """Return a student with the findings of all parts and the marks of the whole scheme."""
-    of = [(part.practical.series, part.students[place]) for part in parts]
-    each = [one for _, one in of]
+def _by_own_choice(practical: Practical, parts: Sequence[JudgedClass], place: int, one: Assessed) -> Told | None:
+    """Return a student by the runs that they took for each titre; None where it is the same."""
+    chosen = [part.by_own_choice(place, part.students[place]) for part in parts]
+    if not any(chosen):
+        return None
+    pairs = zip(parts, chosen, strict=True)
+    told = tuple(own or Told(part.students[place], part.shown(place)) for part, own in pairs)
+    seen, aside = _student(practical, [each.one for each in told]), {(of.finding, of.run) for _, of in one.set_aside}
+    findings = tuple(each for each in seen.findings if (each.finding, each.run) not in aside)
+    one = replace(one, student=seen.student, result=seen.result, z=seen.z, findings=findings)
+    return Told(one, told[0].shown, told)
+
+
+def _student(practical: Practical, each: Sequence[Assessed]) -> Assessed:
+    """Return a student with the findings of all parts, in `each` of which they are judged, and all marks."""
+    of = [(part.series, one) for part, one in zip(practical.parts, each, strict=True)]
     furthest = max(each, key=lambda one: abs(one.fair_z or 0))
     one = replace(
         each[0],

@@ -243,14 +243,16 @@ def _worked(
     return Worked(students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
 
 
-def with_own_choice(worked: Worked, means: Sequence[OwnMean | None]) -> Worked:
+def with_own_choice(worked: Worked, means: Sequence[OwnMean | None], taken: Sequence[tuple[Input, ...]] = ()) -> Worked:
     """Return the same with the runs that students took, where these agree as well as those behind their means; the very
-    same where nobody took others. `means` (n,) are what they made of them."""
+    same where nobody took others. `means` (n,) are what they made of them, `taken` (n,) those of other titres."""
     pairs = zip(worked.students, means, strict=True)
     students = tuple(chosen_by(student, mean) for student, mean in pairs)
-    if all(one is other for one, other in zip(students, worked.students, strict=True)):
+    others = zip(worked.numbers, taken, strict=True) if taken and not worked.of_runs else ()
+    numbers = tuple(replace(own, beside=means) for own, means in others) or worked.numbers
+    if all(one is other for one, other in zip(students, worked.students, strict=True)) and numbers == worked.numbers:
         return worked
-    return _worked(students, worked.formula, worked.numbers, worked.of_runs, worked.beside)
+    return _worked(students, worked.formula, numbers, worked.of_runs, worked.beside)
 
 
 def chosen_by(student: Student, mean: OwnMean | None) -> Student:

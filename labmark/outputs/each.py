@@ -70,9 +70,12 @@ def student_of_result(student: Tree, name: str, titres: Sequence[str]) -> Tree:
     titre = titres[0] if len(titres) == 1 else None
     claimed = student["claimed"]
     unit = claimed.get("units", {}).get(name)
+    if own := student.get("by_own_choice"):
+        own = student_of_result({**student, **own, "by_own_choice": {}}, name, titres)
     return {
         **student,
         **student["by_result"][name],
+        **({"by_own_choice": own} if own else {}),
         "result": student["results"][name],
         "mean_titre": student["mean_titres"].get(titre),
         "expected_titre": student["expected_titres"].get(titre),
