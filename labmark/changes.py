@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import partial
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import said, shown, standing, titled, upheld
+from labmark.outputs.decision_rows import in_words, made, shown, standing, titled, upheld
 from labmark.outputs.evidence import named
-from labmark.outputs.own import given_for
 from labmark.outputs.rows import CLASS, about, given_marks
 
 Tree = Mapping[str, Any]
@@ -105,14 +103,14 @@ def _findings(then: Tree, now: Tree) -> Iterator[str]:
 def _decisions(then: Tree, now: Tree) -> Iterator[str]:
     """Yield the decisions that are new, that are taken back, and that no longer fit."""
     earlier, later = ({_key(each): each for each in tree["decisions"]} for tree in (then, now))
-    what = partial(said, given=partial(given_for, now["practical"]))
+    what = in_words(now["practical"])
     there = {None, *(one["student"] for one in now["students"])}
     for key, each in later.items():
         who = each["student"] or CLASS
         if each["stale"]:
             yield f"{who}: {what(each)}: {standing(each, there)}"
         elif (earlier.get(key) or earlier.get((*key[:-1], None), {})).get("value") != each["value"]:
-            yield f"{who}: {what(each)}: {shown(each['was'])} to {shown(each['value'])}"
+            yield f"{who}: {what(each)}: {shown(each['was'])} to {made(each)}"
     # An earlier labmark decided about all findings of a code at once.
     for key, each in earlier.items():
         if key not in {*later, *((*other[:-1], None) for other in later)}:

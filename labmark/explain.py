@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import corrections, said, shown, standing
+from labmark.outputs.decision_rows import corrections, in_words, made, shown, standing
 from labmark.outputs.each import as_told, results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
-from labmark.outputs.own import all_own, given_for
+from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
@@ -130,7 +129,7 @@ def _finding(finding: Tree) -> str:
 
 def _decisions(tree: Tree, one: Tree) -> Iterator[str]:
     """Yield what was decided about the student, and about the class; a private note is nobody else's."""
+    say = in_words(tree["practical"])
     for each in tree.get("decisions") or ():
         if each["what"] != "note" and each["student"] in (one["student"], None):
-            what = said(each, partial(given_for, tree["practical"]))
-            yield f"{what}: {shown(each['was'])} to {shown(each['value'])}: {standing(each, {each['student']})}"
+            yield f"{say(each)}: {shown(each['was'])} to {made(each)}: {standing(each, {each['student']})}"

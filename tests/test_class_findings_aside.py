@@ -14,7 +14,7 @@ from labmark.decisions.memory import packed, unpacked
 from labmark.decisions.model import Decision, as_tree, from_tree
 from labmark.decisions.read import Reader
 from labmark.judge.stages import judge
-from labmark.outputs.decision_rows import said
+from labmark.outputs.decision_rows import in_words
 from labmark.outputs.rows import findings_sheet
 from labmark.places import templates_folder
 from labmark.read.grid import Book, Cell, Grid
@@ -82,7 +82,7 @@ def test_the_tree_marks_that_finding_alone_and_names_it() -> None:
     assert [each.get("aside", False) for each in made["class"]["findings"]] == [False, True, False, False, False]
     (decision,) = made["decisions"]
     assert decision["about"] == "Bottle A"
-    assert said(decision, lambda _: {}) == "one group differs (Bottle A) set aside"
+    assert in_words({})(decision) == "one group differs (Bottle A) set aside"
     jsonschema.validate(decision, {"$defs": SCHEMA["$defs"], "$ref": "#/$defs/Decision"})
     assert from_tree(decision).about == "Bottle A"
 

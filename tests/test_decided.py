@@ -10,6 +10,7 @@ import pytest
 from labmark.assessed import Assessed
 from labmark.decisions.after import decided, settled
 from labmark.decisions.model import Decision
+from labmark.outputs.decision_rows import in_words, made
 from labmark.records import Finding, Mark
 from tests.build import run, student
 from tests.practicals import practical
@@ -80,3 +81,12 @@ def test_a_decision_is_stale_where_what_it_was_made_on_has_changed(
     decision: Decision, unchanged: bool, stale: bool
 ) -> None:
     assert settled([decision], [ADA], unchanged=unchanged)[0].stale == stale
+
+
+def test_a_decision_names_a_criterion_as_people_read_it() -> None:
+    say = in_words({"marks": [{"criterion": "tidy bench", "title": "Tidy work"}]})
+    assert say({"what": "mark", "of": "tidy bench"}) == "mark for Tidy work"
+
+
+def test_a_run_that_the_teacher_leaves_out_and_that_was_out_is_still_out() -> None:
+    assert made({"what": "use", "of": "3", "was": False, "value": False}) == "still no"

@@ -45,7 +45,7 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
         accuracy_by_class=one.accuracy_by_class if waits else None,
         comment=next((str(each.value) for each in mine if each.what == "comment"), ""),
         excused=excused,
-        again=_again(theirs, practical),
+        again=_again(theirs, given, practical),
     )
     return replace(changed, grade=grade_of(changed, practical.file.grades))
 
@@ -105,8 +105,9 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
     return replace(decision, stale=by_scheme != decision.was)
 
 
-def _again(decisions: Sequence[Decision], practical: Practical) -> str:
+def _again(decisions: Sequence[Decision], marks: Sequence[Mark], practical: Practical) -> str:
     """Return what is to be looked at again of a student's decisions, in a few words; empty where all of them stand."""
     own = {key: given.model_dump() for key, given in practical.own.items()}
-    named = [said(as_tree(each), lambda key: own.get(key, {})) for each in decisions if each.stale]
+    titles = {mark.name: mark.title or mark.name for mark in marks}
+    named = [said(as_tree(each), lambda key: own.get(key, {}), titles) for each in decisions if each.stale]
     return f"{counted(numbered(len(named)), 'decision')} of yours to look at again: {'; '.join(named)}" if named else ""

@@ -10,7 +10,7 @@ from typing import Any
 from labmark.findings import KINDS
 from labmark.outputs import numbers
 from labmark.outputs.own import called, given_for
-from labmark.outputs.rows import CLASS, CLOSED, Column, Sheet, yes
+from labmark.outputs.rows import CLASS, CLOSED, Column, Sheet, criterion_of, yes
 
 Tree = Mapping[str, Any]
 
@@ -54,14 +54,14 @@ def decisions_sheet(tree: Tree) -> Sheet:
 
 def listed(tree: Tree) -> list[dict[str, Any]]:
     """Return every decision in words, those to be looked at again first."""
-    number = {one["student"]: one["number"] for one in tree["students"]}
+    number, say = {one["student"]: one["number"] for one in tree["students"]}, in_words(tree["practical"])
     return [
         {
             "number": number.get(each["student"]),
             "student": each["student"] or CLASS,
-            "what": said(each, partial(given_for, tree["practical"])),
+            "what": say(each),
             "was": shown(each["was"]),
-            "value": shown(each["value"]),
+            "value": made(each),
             "stale": each["stale"],
             "standing": standing(each, {None, *number}),
             "key": told_apart(each),
@@ -83,15 +83,21 @@ def moderation(tree: Tree) -> list[dict[str, Any]]:
     return [row | {"sum": f"{row['sum']:+g}".replace("-", numbers.MINUS)} for row in rows.values()]
 
 
-def said(decision: Tree, given: Callable[[str], Tree]) -> str:
+def in_words(practical: Tree) -> Callable[[Tree], str]:
+    """Return how a decision is said where this is the practical."""
+    titles = {criterion_of(each): each["title"] for each in practical.get("marks") or () if each.get("title")}
+    return partial(said, given=partial(given_for, practical), titles=titles)
+
+
+def said(decision: Tree, given: Callable[[str], Tree], titles: Mapping[str, str]) -> str:
     """Return what a decision is about, in words: "final reading of run 1", "Mass of run 2".
 
-    `given` returns what the practical says for a number of the student's own, by its key.
+    `given` returns what the practical says for a number of their own, by its key; `titles` are those of criteria.
     """
     of, run, about = decision["of"] or "", decision.get("run"), decision.get("about", "")
     of = called(of, given(of)) if decision["what"] == "input" else of
     return {
-        "mark": f"mark for {of}",
+        "mark": f"mark for {titles.get(of, of)}",
         "note": "private note",
         "use": f"use{_of_run(of)}",
         "initial": f"initial reading{_of_run(of)}",
@@ -116,6 +122,12 @@ def titled(code: str) -> str:
 
 def _of_run(label: str | None) -> str:
     return "" if not label else " of the rough" if label == "Rough" else f" of run {label}"
+
+
+def made(decision: Tree) -> str:
+    """Return what was decided; a run may be taken in, or left out, that is so already."""
+    value, same = shown(decision["value"]), decision["what"] == "use" and decision["value"] == decision["was"]
+    return f"still {value}" if same else value
 
 
 def shown(value: Any) -> str:
