@@ -115,6 +115,42 @@ def test_a_finding_set_aside_keeps_its_place_and_asks_nobody(folder: Marked) -> 
     assert after["findings"][0]["aside"] is True
 
 
+WEIGHED = "Student,Mass,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result"
+"""Of sodium carbonate: 25.00 × 0.1000 ÷ 1000 ÷ 2 × 10 × 105.988 ÷ 1.394 × 100 = 95.0 %."""
+FAR_OFF = "\n".join(
+    (
+        WEIGHED,
+        *(
+            f"{name},{mass},0.00,25.00,0.50,25.50,25.00,95.0"
+            for name, mass in {**dict.fromkeys("ABCDE", 1.394), "F": 0.142}.items()
+        ),
+    )
+)
+
+
+def test_no_mark_waits_for_a_number_that_the_teacher_does_not_doubt(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(OWN_MASS + "[reference]\nvalue = 95.0\n")
+    folder = Marked(tmp_path / "marked", str(own))
+    assert mark(folder.mark(FAR_OFF), "F", "accuracy")["pending"]
+    folder.write(("Findings", {"Student": "F", "Finding": "implausible-input"}, "Aside", "yes"))
+    one = student(folder.mark(FAR_OFF), "F")
+    assert [each["aside"] for each in one["findings"] if each["finding"] == "implausible-input"] == [True]
+    # 25.00 cm³ is ten times as much as 0.142 g calls for, and 95.0 does not follow from it.
+    assert [each["criterion"] for each in one["marks"] if each.get("pending") or "checked" in each["reason"]] == []
+    assert {mark(folder.mark(FAR_OFF), "F", each)["mark"] for each in ("accuracy", "calculation")} == {0}
+
+
+def test_a_slip_that_the_teacher_does_not_uphold_is_not_named_beside_the_mark(folder: Marked) -> None:
+    text = CLASS.replace("25.33,0.101", "25.33,0.0507")
+    before = mark(folder.mark(text), "Ada", "calculation")
+    assert before["told"].endswith("but 0.0507 is written: mole ratio left out, which costs 1.")
+    folder.write(("Findings", {"Student": "Ada", "Finding": "ratio-ignored"}, "Aside", "yes"))
+    after = mark(folder.mark(text), "Ada", "calculation")
+    assert after["told"].endswith("but 0.0507 is written: a slip in the working, which costs 1.")
+    assert (after["mark"], after["by"]) == (before["mark"], "scheme")
+
+
 @pytest.mark.slow
 def test_an_absent_student_may_be_marked_by_hand(folder: Marked) -> None:
     folder.write(("Marks", {"Student": "Flo"}, "accuracy /3", 2))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import reduce
 
 from labmark.assessed import Assessed
 from labmark.decisions.model import Decision, as_tree, by_student
@@ -13,9 +14,10 @@ from labmark.outputs.decision_rows import said
 from labmark.outputs.rows import unique
 from labmark.practical import Practical
 from labmark.records import Finding, Mark
-from labmark.words import counted, either, numbered
+from labmark.words import counted, either, listed, numbered
 
 _EXCUSED = f"Excused: this counts neither for nor against {either('you', 'the student')}."
+_A_SLIP = ": a slip in the working, "
 _BY_HAND = "This is marked by hand."
 
 
@@ -32,14 +34,16 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
     """Return a student with all that was decided."""
     mine = [each for each in theirs if each.counts]
     marks = {each.of: each.value for each in mine if each.what == "mark"}
-    aside = {(each.of, each.run) for each in mine if each.what == "aside"}
+    not_upheld = {(each.of, each.run) for each in mine if each.what == "aside"}
+    aside = [(at, each) for at, each in enumerate(one.findings) if (each.finding, each.run) in not_upheld]
     excused = any(each.what == "excused" for each in mine)
-    given = _marks(one.marks or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
+    by_scheme = [_unnamed(mark, [each for _, each in aside]) for mark in one.marks]
+    given = _marks(by_scheme or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
     waits = any(mark.pending and mark.criterion == "accuracy" for mark in given)
     changed = replace(
         one,
-        findings=tuple(each for each in one.findings if (each.finding, each.run) not in aside),
-        set_aside=tuple((at, each) for at, each in enumerate(one.findings) if (each.finding, each.run) in aside),
+        findings=tuple(each for each in one.findings if (each.finding, each.run) not in not_upheld),
+        set_aside=tuple(aside),
         marks=given,
         accuracy_by_reference=one.accuracy_by_reference if waits else None,
         accuracy_by_class=one.accuracy_by_class if waits else None,
@@ -48,6 +52,12 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
         again=_again(theirs, given, practical),
     )
     return replace(changed, grade=grade_of(changed, practical.file.grades))
+
+
+def _unnamed(mark: Mark, aside: Sequence[Finding]) -> Mark:
+    """Return a mark whose reason names no slip that the teacher does not uphold; what it costs stands."""
+    named = [f": {listed(each.evidence['slips'])}, " for each in aside if each.evidence.get("slips")]
+    return replace(mark, reason=reduce(lambda reason, slips: reason.replace(slips, _A_SLIP), named, mark.reason))
 
 
 def _nothing(mark: Mark) -> Mark:

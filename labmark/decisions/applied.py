@@ -46,8 +46,9 @@ class Applied(NamedTuple):
 
     @property
     def aside(self) -> set[Aside]:
-        """Return the findings about the class that the teacher does not uphold."""
-        return {(each.of or "", each.about) for each in self.decisions if each.what == "aside" and each.student is None}
+        """Return the findings that the teacher does not uphold."""
+        made = (each for each in self.decisions if each.what == "aside")
+        return {(each.of or "", *((each.student, each.run) if each.student else (each.about,))) for each in made}
 
     def decided(self, assessed: list[Assessed]) -> list[Assessed]:
         """Return the students as the teacher has decided."""

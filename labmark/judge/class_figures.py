@@ -80,8 +80,9 @@ def _reference_test(
     return reference_test(alike, common.value, common.standard_uncertainty or 0.0, titre, exponent)
 
 
-Aside = tuple[str, str | None]
-"""A finding about the class that the teacher does not uphold: its code, and which group it is about (None: any)."""
+Aside = tuple[str | None, ...]
+"""A finding that the teacher does not uphold: its code, and of the class which group it is about (None: any), of a
+student the name and the run (None: of none)."""
 
 
 class Fair(NamedTuple):

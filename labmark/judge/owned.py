@@ -6,7 +6,7 @@ missing leaves no result; one far from everybody else's is used as it is written
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -90,6 +90,12 @@ class Numbers:
         if unjudged and not self.far:
             return {"calculation": _WITHOUT} if any(each.run is not None for each in self.findings) else {}
         return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
+
+    def without_doubt(self, aside: Collection[tuple[str | None, ...]], name: str) -> Numbers:
+        """Return the same without implausible numbers that are set aside: (code, name of the student, run)."""
+        missing = [each for each in self.findings if each.finding == "missing-input"]
+        kept = (each for each in self.findings if each in missing or (each.finding, name, each.run) not in aside)
+        return replace(self, findings=tuple(kept)) if aside else self
 
     @property
     def far(self) -> bool:

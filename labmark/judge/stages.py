@@ -39,7 +39,7 @@ from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, f
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
-from labmark.judge.owned import with_typical
+from labmark.judge.owned import Numbers, with_typical
 from labmark.judge.references import References, references
 from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
@@ -60,7 +60,7 @@ def judge(
 ) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together.
 
-    aside   findings about the class that the teacher does not uphold: no mark waits for them
+    aside   findings that the teacher does not uphold: no mark waits for them
     """
     practical = with_typical(practical, sheet)
     for titration, part in several.titrations(practical).items():
@@ -171,7 +171,7 @@ class _Judging:
     crossed: Mapping[int, several.Seen] = field(default_factory=dict)
     """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
     aside: Collection[Aside] = ()
-    """Findings about the class that the teacher does not uphold."""
+    """Findings that the teacher does not uphold."""
     taken: Sequence[tuple[Input, ...]] = ()
     """(n,) means of the other titres behind the result, of the runs that each student took."""
 
@@ -345,6 +345,12 @@ class _Judging:
         test = self.figures.reference
         return not self.refs.by_practical or (test is not None and test.doubtful)
 
+    @cached_property
+    def _numbers(self) -> list[Numbers]:
+        """The students' own numbers, without a doubt that the teacher does not share."""
+        pairs = zip(self.worked.numbers, self.worked.students, strict=True)
+        return [own.without_doubt(self.aside, student.name) for own, student in pairs]
+
     def _below_blank(self, place: int) -> bool:
         """Return whether a student's mean titre is not above the blank that is taken from it."""
         mean, blank = self.worked.students[place].mean, self.worked.formulas[place].curve.low
@@ -357,9 +363,7 @@ class _Judging:
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
         titres = classwide.without_drift(titres, figures.drift, students)
         # Without the student's number, or with one far off, nobody knows where the titres should lie.
-        unknown = [
-            one.far or one.lacks(None) or self._below_blank(place) for place, one in enumerate(self.worked.numbers)
-        ]
+        unknown = [one.far or one.lacks(None) or self._below_blank(place) for place, one in enumerate(self._numbers)]
         return np.where(unknown, self.worked.titres, titres)
 
     def _student(self, place: int, case: Case, fair: Fair) -> Assessed:
@@ -414,14 +418,15 @@ class _Judging:
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
-        own, setting = self.worked.numbers[place], setting_of(self.practical)
+        own, setting = self._numbers[place], setting_of(self.practical)
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
         mean = _own_mean(student, setting)
         chosen = chosen_by(student, mean)
         claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
         slips = self._working(place, claim)
-        found = (*plain_findings(student, setting), *own.findings, *exchanged, *claims, *slips)
+        numbers = self.worked.numbers[place].findings
+        found = (*plain_findings(student, setting), *numbers, *exchanged, *claims, *slips)
         return Case(
             student=claim.seen(chosen),
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
@@ -437,7 +442,7 @@ class _Judging:
 
     def _judgeable(self, place: int, student: Student, result: OwnResult | None) -> OwnResult | None:
         """Return a judgement; None where a number behind it is missing, or one that is far off may be to blame."""
-        own = self.worked.numbers[place]
+        own = self._numbers[place]
         if result is None or own.lacks(None) or self._below_blank(place):
             return None
         # The sum may well be right for the number that was meant.
