@@ -392,3 +392,13 @@ def test_whose_mean_is_of_other_runs_that_agree_is_shown_these_where_all_are_tic
     assert str(one["by_own_choice"]["mean_titre"]) == "24.35"
     reasons = {mark["criterion"]: mark["reason"] for mark in one["marks"]}
     assert "mean titre 24.35 cm³ is within 0.01 cm³ of the expected 24.35 cm³." in reasons["accuracy"]
+
+
+@pytest.mark.parametrize(("result", "sign"), [("0.0973", ""), ("0.195", "≠")])
+def test_a_result_that_is_right_by_another_pipette_is_so_without_a_mark_for_it(result, sign):
+    # 9.73 × 0.0500 × 2 ÷ 10.0 = 0.0973 mol/dm³; the other one took the ratio twice.
+    own = titres("9.75", "9.70", "9.75", mean=Decimal("9.73"), mean_decimals=2, result=Decimal(result))
+    scheme = '[[marks]]\ncriterion = "recording"\nmark = 1\n'
+    tree = tree_of([own, *[titres("24.35", "24.40")] * 8], text=DRAIN_CLEANER + scheme)
+    assert [each["finding"] for each in tree["students"][0]["findings"]][:1] == ["wrong-aliquot"]
+    assert student_data(tree, 0, class_data(tree))["claims"][-1]["sign"] == sign

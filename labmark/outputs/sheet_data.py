@@ -229,9 +229,17 @@ def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: list[str]) -> Da
 
 
 def _is_right(student: Tree, *criteria: str) -> bool:
-    """Return whether a student was marked on one of some criteria, and lost nothing on them."""
-    marks = [each for each in student["marks"] if each["criterion"] in criteria and each["mark"] is not None]
-    return bool(marks) and all(each["mark"] == each["out_of"] for each in marks)
+    """Return whether a student lost nothing on some criteria; without them in the scheme, whether nothing was found."""
+    marks = [each for each in student["marks"] if each["criterion"] in criteria]
+    if not marks:
+        return all(_criterion(each) not in criteria for each in student["findings"])
+    given = [each for each in marks if each["mark"] is not None]
+    return bool(given) and all(each["mark"] == each["out_of"] for each in given)
+
+
+def _criterion(finding: Tree) -> str:
+    """Return which criterion a finding is about, where it is about a sum."""
+    return "titres" if finding["finding"] == "subtraction-slip" else str(finding["evidence"].get("criterion"))
 
 
 def _differs(run: Tree, right: bool) -> bool:
