@@ -16,7 +16,7 @@ from typing import Any
 
 import openpyxl
 import pytest
-from openpyxl.utils import column_index_from_string
+from openpyxl.utils import column_index_from_string, range_boundaries
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -339,6 +339,18 @@ def test_every_sheet_prints_as_wide_as_the_paper_with_its_header_on_each_page(bo
         assert (page.sheet_properties.pageSetUpPr.fitToPage, page.page_setup.fitToHeight) == (True, 0)
         assert page.print_title_rows == "$1:$1"
         assert page.oddFooter.left.text == f"{page.title}: Strength of a drain cleaner (invented)"
+
+
+def test_what_would_print_too_small_to_read_goes_on_to_a_page_beside_it(book: Workbook) -> None:
+    pages = {}
+    for page in book:
+        last = range_boundaries((page.print_area or page.dimensions).rpartition("!")[2])[2]
+        columns = (page.column_dimensions[letters(place)] for place in range(1, last + 1))
+        pages[page.title] = page.page_setup.fitToWidth
+        assert sum(each.width for each in columns if not each.hidden) <= 190 * pages[page.title]
+        assert (page.print_title_cols is not None) == (pages[page.title] > 1)
+    assert pages["Findings"] == 2
+    assert book["Findings"].print_title_cols == "$A:$B"
 
 
 def test_columns_are_wide_enough_for_what_is_not_wrapped(book: Workbook) -> None:

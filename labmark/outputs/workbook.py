@@ -14,6 +14,7 @@ import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
@@ -57,6 +58,8 @@ NARROWEST: dict[str, float] = {"mark": 6, "comment": 24, "choice": 10, "reading"
 """Least width of a column by kind [characters]."""
 LINE = 15.0
 """Height of a line of text [points]."""
+ON_A_PAGE = 190
+"""Characters abreast on A4 in landscape that print at seven points."""
 LONGEST_TEXT = 16_000
 """Characters kept of a text: a cell holds 32,767 units, and a character may take two."""
 
@@ -378,12 +381,16 @@ def _add_table(page: Worksheet, sheet: Sheet) -> None:
 
 
 def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
-    """Keep the header in sight on the screen and on every printed page; landscape, as wide as the paper."""
+    """Keep the header in sight on the screen and on every printed page; landscape, wide enough to read."""
     with_student = sheet.columns[1].header == say("Student")
     page.freeze_panes = "C2" if with_student else "A2"
     totals = places_of(sheet.columns, "total")
     if totals:  # Who, why, marks and totals: with the figures beside them the letters would be smaller than 8 points.
         page.print_area = f"A1:{letters(totals[-1])}{max(2, len(sheet.rows) + 1)}"
+    columns = [page.column_dimensions[letters(place)] for place in range(1, (totals or [len(sheet.columns)])[-1] + 1)]
+    page.page_setup.fitToWidth = ceil(sum(each.width for each in columns if not each.hidden) / ON_A_PAGE)
+    if page.page_setup.fitToWidth > 1:
+        page.print_title_cols = "A:B" if with_student else "A:A"
     page.print_title_rows = "1:1"
     page.page_setup.orientation = "landscape"
     page.page_setup.paperSize = page.PAPERSIZE_A4
