@@ -43,7 +43,7 @@ def test_a_copy_of_a_file_is_no_student_and_one_that_differs_is_asked_about(tmp_
     assert list(students_of(read_class(tmp_path))["student"]) == ["Ada", "Ben (2)"]
     table(block(CLASS[1], name=""), name="Ada (1).csv")(tmp_path)
     sheet = read_class(tmp_path)
-    assert list(students_of(sheet)["student"]) == ["Ada (Ada (1))", "Ada (Ada)", "Ben (2)"]
+    assert list(students_of(sheet)["student"]) == ["Ada (1)", "Ada", "Ben (2)"]
     assert "the name Ada stands more than once" in sheet.students[0].notes[0]
 
 

@@ -288,6 +288,23 @@ def test_one_name_in_two_classes_stays_two_students(tmp_path: Path) -> None:
     ]
 
 
+def test_one_name_on_two_sheets_of_that_name_is_told_apart_by_these(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for name, final in (("Tom Smith", 25.30), ("Tom Smith (2)", 25.35), ("Ann Lee", 25.40)):
+        page = book.create_sheet(name)
+        for line in (
+            ("Student", name.partition(" (")[0]),
+            ("Run", 1, 2),
+            ("Initial", 0.5, 0.5),
+            ("Final", final, 25.8),
+        ):
+            page.append(line)
+    del book["Sheet"]
+    book.save(tmp_path / "class.xlsx")
+    students = students_of(read_class(tmp_path / "class.xlsx"))["student"]
+    assert list(students) == ["Tom Smith", "Tom Smith (2)", "Ann Lee"]
+
+
 def test_a_second_attempt_is_kept_beside_the_first_and_both_say_so(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, lambda ws: ws.__setitem__("A3", "S01"))
     assert list(students_of(sheet)["student"]) == ["S01", "S01 (2)", "S03"]

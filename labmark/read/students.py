@@ -296,7 +296,9 @@ def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
 
 
 def _free(name: str, label: str, taken: set[str]) -> str:
-    """Return a name with a label that nobody has yet."""
+    """Return a name with a label that nobody has yet; a label that is the name, and more, as it is."""
+    if label == name or (label.startswith(f"{name} ") and label not in taken):
+        return label
     wanted, number = f"{name} ({label})", 2
     while wanted in taken:
         wanted, number = f"{name} ({number})", number + 1
