@@ -169,7 +169,11 @@ of = "HC2O4^-"
             "bands = [ { within = 1, mark = 3 } ]\n[burette]",
             "found 'KOH'; name a result: NaOH, Na2CO3",
         ),
-        ("[burette]", "[blank]\ntitre = 0.1\n[burette]", "does not go with several endpoints"),
+        (
+            "[burette]",
+            "[blank]\ntitre = 0.1\n[burette]",
+            "several endpoints: each takes another, .*titrate to each apart",
+        ),
         ('"OH^- + H^+ -> H2O", ', "", "finds nothing|unknowns"),
     ],
 )

@@ -71,7 +71,8 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
     if practical.endpoints and practical.titrations:
         wrong("endpoints", "there are [[titrations]], too", "give one of the two")
     if practical.endpoints and practical.blank is not None:
-        wrong("blank", "does not go with several endpoints", "leave it out")
+        why = "does not go with several endpoints: each takes another, and it does not say which one it is for"
+        wrong("blank", why, "leave it out, or titrate to each apart: [[titrations]], each with a [titrations.blank]")
     if practical.flask.aliquot is None and (practical.titrations or practical.sample is None):
         wrong("flask.aliquot", "is missing", f"add it: {EXAMPLES['aliquot']}")
     for what in ("endpoints", "titrations", "results"):
