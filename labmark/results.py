@@ -397,43 +397,40 @@ class About(TypedDict):
 
 
 @closed
-class OwnFigures(OfAResult):
-    """What a student recorded, what it gives and what the student made of it; of several results the first."""
+class Told(OfAResult):
+    """What a student recorded, what it gives by a choice of the runs, and what the student made of it; of several
+    results the first.
+    """
 
     cells: list[Cell]
     runs: list[Run]
     inputs: list[Input]
     concordant: bool
     """Of all titres where there are several."""
+    concordant_sets: NotRequired[dict[str, bool]]
+    """Name of each endpoint or titration -> whether its titres agree; so with the others by name."""
     sets: list[list[str]]
     """Labels of every largest concordant set; the first is behind mean_titre."""
+    sets_of: NotRequired[dict[str, list[list[str]]]]
     mean_titre: Number | None
     """Of the last of several titres."""
+    mean_titres: NotRequired[Numbers]
     span: Spread
+    spans: NotRequired[Numbers]
     expected_titre: Number | None
+    expected_titres: NotRequired[Numbers]
     result: Result | None
+    results: NotRequired[dict[str, Result | None]]
+    by_result: NotRequired[dict[str, OfAResult]]
     order: int | None
     """Place in the order of work."""
     steps: list[Step]
     claimed: Claimed
     feedback: Feedback
-    concordant_sets: NotRequired[dict[str, bool]]
-    """Name of each endpoint or titration -> whether its titres agree; so with the others by name."""
-    sets_of: NotRequired[dict[str, list[list[str]]]]
-    mean_titres: NotRequired[Numbers]
-    spans: NotRequired[Numbers]
-    expected_titres: NotRequired[Numbers]
-    results: NotRequired[dict[str, Result | None]]
-    by_result: NotRequired[dict[str, OfAResult]]
 
 
 @closed
-class OtherChoice(OwnFigures):
-    """What the student's sheet shows instead: by the runs that they took, which agree as well."""
-
-
-@closed
-class Student(OwnFigures):
+class Student(Told):
     """One student."""
 
     student: str
@@ -468,7 +465,8 @@ class Student(OwnFigures):
     attention: Attention | None
     sheet: str | None
     """File of the student's sheet, from the folder."""
-    by_own_choice: NotRequired[OtherChoice]
+    by_own_choice: NotRequired[Told]
+    """What the student's sheet shows instead: by the runs that they took, which agree as well."""
 
 
 @closed
