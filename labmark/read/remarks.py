@@ -45,7 +45,8 @@ def file_notes(
     for file, (points, commas) in counts.items():
         if points and commas:
             of_points = f"{points} {'number has' if points == 1 else 'numbers have'}"
-            notes.append(f"{file}: {of_points} a decimal point and {commas} a decimal comma; each was read by its own")
+            note = f"{of_points} a decimal point and {commas} a decimal comma; each was read by its own"
+            notes.append(f"{PurePath(file).name}: {note}" if several else note)
     notes.extend(_digit_notes(readings, maker, several))
     return notes
 

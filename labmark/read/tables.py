@@ -423,7 +423,9 @@ def keeps_zeros(reading: Reading) -> bool | None:
     runs = [run for student in reading.students for run in student.runs]
     keys = ("initial", "final", "titre", "both")
     texts = [plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
-    if not any(char.isdigit() for text in texts for char in text):
+    # What was typed as words (50.00 + 5.30) has all of its digits.
+    texts = [text for text in texts if _BARE_NUMBER.fullmatch(text)]
+    if not texts:
         return None
     fine = any(_SECOND_DECIMAL.search(text) for text in texts)
     zeros = (match[1] for text in texts for match in _TRAILING_ZERO.finditer(text))
