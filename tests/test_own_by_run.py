@@ -389,6 +389,22 @@ def test_who_averages_all_results_with_one_that_does_not_agree_is_told_so(tmp_pa
     assert "the mean of all titres used, which costs 1" in " ".join(lost(student))
 
 
+def test_a_mean_that_is_no_titre_is_that_of_the_results_beside_it(tmp_path):
+    # 0.557 ÷ 204.22 ÷ 27.15 × 1000 = 0.1005 mol/dm³, and so on
+    rows = ("1,0.557,0.00,27.15,0.1005,0.1004", "2,0.471,0.50,23.45,0.1005,", "3,0.544,0.00,26.55,0.1003,")
+    lines = [
+        "Student,Run,Mass / g,Initial,Final,c / mol dm-3,Mean",
+        *(f"{name},{row}" for name in "AB" for row in rows),
+    ]
+    (tmp_path / "class.csv").write_text("\n".join(lines), encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", PRACTICAL, ())
+    assert [(each["claimed"]["mean_titre"], str(each["claimed"]["result"])) for each in tree["students"]] == [
+        (None, "0.1004"),
+        (None, "0.1004"),
+    ]
+    assert [lost(each) for each in tree["students"]] == [[], []]
+
+
 def test_the_result_in_the_line_of_the_mean_is_the_students(tmp_path):
     # 0.501 g ÷ 204.22 g/mol ÷ 24.40 cm³ = 0.10054 mol/dm³, 0.511 and 24.90 give 0.10049, 0.496 and 24.15 give 0.10057.
     runs = "Ada,1,0.501,24.40,0.1005\n,2,0.511,24.90,0.1005\n,3,0.496,24.15,0.1006\n,mean,,,0.1005\n"

@@ -30,6 +30,8 @@ from labmark.read.result_units import PER_CENT, asked_unit, fits
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
 from labmark.read.written_units import header_unit, unit_of
 
+FAR = 4
+"""So many times as large, or as small, a number is of something else."""
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -52,6 +54,7 @@ def settle_columns(table: Table) -> None:
     _settle_lone_tick(table)
     _settle_attempts(table)
     _settle_initials(table)
+    _settle_bare_means(table)
     _settle_means(table)
     _settle_results(table)
     _settle_behind_results(table)
@@ -299,6 +302,20 @@ def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | No
     """Return the second number of a record less the first; None unless both are numbers."""
     before, after = table.number(line, first), table.number(line, second)
     return None if before is None or after is None else after - before
+
+
+def _settle_bare_means(table: Table) -> None:
+    """A column headed Mean alone, with numbers far from all that the burette showed, has the mean of the results."""
+    read = sorted(_numbers_in(table, *table.of("final", "titre")))
+    for column in table.of("mean"):
+        means = _numbers_in(table, column) if read and len(tokens(column.header.text)) == 1 else []
+        if means and (FAR * max(means) < read[len(read) // 2] or min(means) > FAR * read[-1]):
+            column.header = replace(column.header, field="result")
+
+
+def _numbers_in(table: Table, *columns: Column) -> list[Decimal]:
+    each = (table.number(line, column) for column in columns for line in table.records)
+    return [number for number in each if number is not None]
 
 
 def _settle_means(table: Table) -> None:
