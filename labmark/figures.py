@@ -172,6 +172,11 @@ def mean_shown(titre: Fraction, decimals: int = 2) -> Decimal:
     return round_fraction(titre, max(decimals, 3) if 100 % titre.denominator else 2)
 
 
+def mean_text(mean: Fraction | None) -> Decimal | None:
+    """Return a mean titre as a decimal number: two decimals, or up to four where the second does not end it."""
+    return None if mean is None else round_fraction(mean, min(max(decimals_of(mean), 2), 4))
+
+
 def beside(off: Fraction, limits: Sequence[Fraction], fewest: int = 1) -> Decimal:
     """Return a distance with as many decimals as show on which side of every limit it lies."""
     for decimals in range(fewest, 7):

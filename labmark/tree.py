@@ -18,7 +18,7 @@ from typing import Any
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Told, Uncertain, added
 from labmark.facts import Owned, Run, Student
-from labmark.figures import decimals_of
+from labmark.figures import mean_text
 from labmark.formula import Curve, Formula
 from labmark.judge.attention import attention
 from labmark.judge.classwide import ClassFigures, plain
@@ -333,11 +333,6 @@ def _input(owned: Owned) -> Tree:
         "run": owned.run,
         "cell": given.source,
     }
-
-
-def mean_text(mean: Fraction | None) -> Decimal | None:
-    """Return a mean titre as a decimal number: two decimals, or up to four where the second does not end it."""
-    return None if mean is None else round_fraction(mean, min(max(decimals_of(mean), 2), 4))
 
 
 def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_result: bool = False) -> Tree:

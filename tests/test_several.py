@@ -300,6 +300,12 @@ def test_a_sheet_of_several_titres_shows_the_runs_that_a_student_took_where_they
     assert "by_own_choice" not in other
 
 
+def test_a_difference_of_two_means_is_that_of_the_figures_before_it():
+    one = lye_student("A", "0.00 23.75 27.50", "0.00 23.80 27.55", "0.00 23.75 27.45", means=("23.77", "3.73"))
+    steps = record_tree(judged(LYE, one), [None])["students"][0]["steps"]
+    assert (steps[0]["numbers"], steps[0]["shown"]) == ("23.7667 cm³ − 3.7333 cm³", "20.033 cm³")
+
+
 def test_for_which_pipette_several_results_are_is_said_once():
     others = [lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BCDEF"]
     own = lye_student("A", "0.00 19.00 22.00", "0.00 19.05 22.05", means=("19.02", "3.00"), results=("2.56", "1.27"))

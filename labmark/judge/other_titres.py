@@ -15,7 +15,7 @@ from labmark.analyse.arrays import FloatArray
 from labmark.assessed import ReferenceValue
 from labmark.diagnose.working_means import means_of
 from labmark.facts import Student, cm3
-from labmark.figures import mean_shown
+from labmark.figures import mean_text
 from labmark.formula import Formula, Input
 from labmark.judge.worked import NO_OTHERS, Beside, Worked
 from labmark.practical import Practical
@@ -78,7 +78,7 @@ def beside_known(formula: Formula, part: Practical, titres: Mapping[int, Fractio
 
 def _input(place: int, value: Fraction, series: Series | None = None) -> Input:
     words = "" if series is None else f"mean titre, {series.names[place]}"
-    return Input(other_titre(place), "titre", value, "cm3", f"{mean_shown(value):f}", words, owner="student")
+    return Input(other_titre(place), "titre", value, "cm3", f"{mean_text(value):f}", words, owner="student")
 
 
 def _means(part: Practical, places: Sequence[int], students: Sequence[Student]) -> Iterator[Input]:

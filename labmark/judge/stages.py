@@ -30,6 +30,7 @@ from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
+from labmark.figures import mean_text
 from labmark.formula import Input
 from labmark.judge import bench, classwide, other_titres, own_result, several, working
 from labmark.judge.accuracy import accuracy_mark
@@ -47,7 +48,7 @@ from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_of, with_own_choice, work_out
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding, Mark
-from labmark.tree import JudgedClass, mean_text
+from labmark.tree import JudgedClass
 from labmark.volumes import fraction
 
 _Number = int | float | None
