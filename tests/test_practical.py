@@ -129,6 +129,7 @@ def test_every_problem_is_said_at_once():
 
 def test_a_text_that_is_no_toml_is_said_to_be_none():
     assert "not a practical file in TOML" in problems("title = ")[0]
+    assert problems("concentration = 0,0500")[0].endswith("; write a decimal point, not a comma")
 
 
 MARKS = """

@@ -15,6 +15,7 @@ Tables are joined key by key; a list (the marking scheme, the grades) is the pra
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
@@ -65,7 +66,8 @@ def table_of(text: str, file: str = "") -> dict[str, Any]:
         if _is_deep(table, _DEEPEST):
             raise RecursionError
     except tomllib.TOMLDecodeError as error:
-        raise InputError(Problem(f"not a practical file in TOML: {error}", "look at that line", file)) from error
+        do = "write a decimal point, not a comma" if re.search(r"=\s*\d+,\d", text) else "look at that line"
+        raise InputError(Problem(f"not a practical file in TOML: {error}", do, file)) from error
     except RecursionError as error:
         what = "not a practical file: tables or lists stand too deep in one another"
         raise InputError(Problem(what, "correct it", file)) from error
