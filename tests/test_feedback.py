@@ -375,6 +375,15 @@ def test_a_student_who_took_other_runs_that_agree_reads_how_close_these_lie():
     assert one["by_own_choice"]["span"] == Decimal("0.10")
 
 
+def test_a_student_who_took_two_other_runs_that_are_as_close_is_shown_these_where_too_few_agree():
+    own, runs = student("24.20+", "24.40+", "24.60", mean="24.30", result="0.0972")
+    tree = tree_of([(own, runs), ORDINARY])
+    assert str(tree["students"][0]["mean_titre"]) == "24.50"
+    summary = student_data(tree, 0, class_data(tree))["summary"]
+    assert "Too few of your titres agree; the mean of the closest two is 24.30 cm³, 0.05 cm³ below" in summary
+    assert "agree just as well" not in summary
+
+
 def test_runs_that_a_student_took_at_a_tie_are_told_of_together_where_all_are_implausible():
     own, runs = student("20.30+", "20.40+", "20.50", mean="20.35", result="0.0814")
     told = tree_of([(own, runs), *[ORDINARY] * 5])["students"][0]["by_own_choice"]["feedback"]

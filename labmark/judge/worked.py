@@ -256,11 +256,13 @@ def with_own_choice(worked: Worked, means: Sequence[OwnMean | None], taken: Sequ
 
 
 def chosen_by(student: Student, mean: OwnMean | None) -> Student:
-    """Return a student by the runs that they took, where these agree as well as those behind the mean; else as is."""
+    """Return a student by the runs that they took, where these agree as well as those behind the mean, or are as close
+    where too few agree; else as is."""
     places = () if mean is None else tuple(sorted(mean.runs))
-    if places not in student.sets:  # others may be ticked beside those that the mean is of
+    sets = student.sets or [each for each in student.fair if all(student.runs[place].usable for place in each)]
+    if places not in sets:  # others may be ticked beside those that the mean is of
         places, _ = right_choice(student, student.fair) or ((), None)
-    if places not in student.sets[1:] or student.decided or student.agreement is not None:
+    if places not in sets[1:] or student.decided or student.agreement is not None:
         return student
     titres = [student.runs[place].titre or 0 for place in places]
     runs = tuple(replace(run, in_mean=place in places) for place, run in enumerate(student.runs))
