@@ -6,7 +6,7 @@ import re
 
 from labmark.read.headers import understand
 from labmark.read.layouts import lines
-from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
+from labmark.read.layouts.columns import RunColumns, by_series, column_problem, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, RawRun, RawStudent, Reading
@@ -28,6 +28,11 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     bare = [line for line in records if not lines.name_at(table, line, names)]
     if len(bare) > 1 and 2 * len(bare) >= len(records) and not table.series:
         raise lines.nameless(table)
+    of_runs = sum(_names_run(lines.name_at(table, line, names)) for line in records)
+    if of_runs > 1 and 2 * of_runs >= len(records):
+        what = "runs stand where the students' names are looked for"
+        do = "give each student a table with the name over it, or write the name into each line"
+        raise column_problem(table, names[0], what, do)
     for line in records:
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
         student = _student(table, line, names, outside, above)
@@ -37,6 +42,11 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
             _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
     describe(table, reading, names, runs)
+
+
+def _names_run(name: str) -> bool:
+    """Return whether a name is that of a run in words, and no code such as T1."""
+    return bool(understand(name).tags & {"run", "rough"}) and re.match(r"[^\W\d_]{3}", name) is not None
 
 
 def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStudent) -> None:
