@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from labmark.problems import InputError
+from labmark.read import read_class
 from labmark.read.headers import understand
 from labmark.read.own_numbers import named, result_of_run
 from labmark.records import ClassSheet
@@ -688,6 +689,13 @@ def test_halves_of_runs_that_cannot_be_joined_are_refused(tmp_path: Path) -> Non
         read(tmp_path, "Student|Initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|24.40|0.00|24.45")
 
 
+@pytest.mark.parametrize("heading", ["Titre (mol/L)", "Titre massique (g pour 100 mL)"])
+def test_a_titre_in_a_unit_of_concentration_is_the_strength_that_was_found(tmp_path: Path, heading: str) -> None:
+    lines = f"Nom,Essai 1 initial,Essai 1 final,{heading}\nA,0.00,24.35,0.0974\nB,0.00,24.40,0.0976\n"
+    (tmp_path / "class.csv").write_text(lines, encoding="utf-8")
+    assert [str(one) for one in students_of(read_class(tmp_path / "class.csv"))["result"]] == ["0.0974", "0.0976"]
+
+
 def test_an_average_among_the_runs_is_the_student_s_mean_and_no_run(tmp_path: Path) -> None:
     sheet = read(
         tmp_path,
@@ -819,6 +827,11 @@ def test_readings_without_a_name_are_kept_under_their_row(tmp_path: Path) -> Non
         (
             "|P|Q|Mean\nInitial|0.00|0.10\nFinal|24.90|24.40\nTitre|24.90|24.30|24.60",
             "what stands over these readings names no runs",
+        ),
+        (
+            "|Ada||Ben|\n|initial|final|initial|final\nRough|0.0|25.0|0.0|25.1\nRun 1|0.00|24.40|0.10|24.45\n"
+            "Result|0.0974||0.0975|",
+            "runs stand where the students' names are looked for",
         ),
         ("Run|Start|End\nRough|0|25\n1|0|24.4\nRough|0|26\n1|0|24.5", "no column says whose readings these are"),
         ("Student|Rough|Run 1\nA|0.00|0.10\n|24.90|24.40\nB|0.00|0.20\n|24.80|24.30", "no column says whose readings"),

@@ -92,7 +92,9 @@ def unit_of(text: str) -> Unit | None:
     >>> unit_of("mmol dm-3"), unit_of("g/100 cm³"), unit_of("mM")
     (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
     """
-    short = _LONG.sub(_shortened, re.sub(r"\b(?:per|pro|par|por)\b(?! ?cent)", "/", folded(text).replace("‰", "g/kg")))
+    short = _LONG.sub(
+        _shortened, re.sub(r"\b(?:per|pro|par|pour|por)\b(?! ?cent)", "/", folded(text).replace("‰", "g/kg"))
+    )
     match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", _PER_ITEM.sub("", short)))
     if match is None or _APART.match(short):
         return None

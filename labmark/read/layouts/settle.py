@@ -54,6 +54,7 @@ def settle_columns(table: Table) -> None:
     _settle_lone_tick(table)
     _settle_attempts(table)
     _settle_initials(table)
+    _settle_strengths(table)
     _settle_bare_means(table)
     _settle_means(table)
     _settle_results(table)
@@ -302,6 +303,13 @@ def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | No
     """Return the second number of a record less the first; None unless both are numbers."""
     before, after = table.number(line, first), table.number(line, second)
     return None if before is None or after is None else after - before
+
+
+def _settle_strengths(table: Table) -> None:
+    """A titre in the unit of a concentration, beside readings of which it is no difference, is French for strength."""
+    titres = (column for column in table.of("titre") if not column.header.names_run and _kinds_of(column.header))
+    read = table.of("initial", "final", "both")
+    _take((column for column in titres if read and not _is_difference(table, column)), "result")
 
 
 def _settle_bare_means(table: Table) -> None:
