@@ -62,6 +62,13 @@ def test_good_work_earns_full_marks():
     assert lost(*GOOD) == {}
 
 
+def test_a_rough_that_is_read_to_one_decimal_costs_nothing():
+    # It shows where the endpoint lies, and need not be read closely (common practice, no source).
+    given = marked(run("Rough", "0.0 24.9", "24.9", tick=False), *GOOD[1:])["recording"]
+    assert (given.mark, given.out_of) == (1, 1)
+    assert given.reason == "Every reading that counts is recorded as finely as the burette allows."
+
+
 @pytest.mark.parametrize(
     ("runs", "claims", "cost"),
     [

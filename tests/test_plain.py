@@ -51,7 +51,7 @@ CASES = {
     "a reading is not to 0.05": ((*GOOD, run("3", "0.00 24.37", "24.37")), [("coarse-reading", "3", "fault")]),
     "a reading has one decimal": ((*GOOD, run("3", "0.00 24.4", "24.40")), [("coarse-reading", "3", "fault")]),
     "the decimals of a reading cannot be known": ((*GOOD, run("3", "0.00 24.4", "24.40", final_decimals=None)), []),
-    "the rough is read coarsely": ((run("Rough", "0 25"), *GOOD), [("coarse-reading", "Rough", "fault")]),
+    "the rough is read coarsely": ((run("Rough", "0 25"), *GOOD), [("coarse-reading", "Rough", "note")]),
     "a run does not agree": ((*GOOD, run("3", "0.00 24.90")), [("not-concordant", "3", "note")]),
     "the rough does not agree": ((run("Rough", "0.00 26.00"), *GOOD), []),
     "no runs agree": (

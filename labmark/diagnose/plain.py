@@ -14,7 +14,7 @@ from typing import NamedTuple
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
 from labmark.facts import Run, Student, cm3
 from labmark.findings import found
-from labmark.records import Finding
+from labmark.records import Finding, Level
 from labmark.volumes import both_roundings, shown
 from labmark.words import listed, numbered
 
@@ -187,7 +187,11 @@ def _sum(run: Run) -> str:
 
 
 def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
-    """Not recorded to the nearest half division, or with fewer than two decimals where that can be known."""
+    """Not recorded to the nearest half division, or with fewer than two decimals where that can be known.
+
+    Of the rough that is a note: it shows where the endpoint lies, and need not be read closely (common practice, no
+    source).
+    """
     coarse: dict[str, list[str]] = {}
     decimals = {which: getattr(run, f"{which}_decimals") for which in ("initial", "final")}
     for which, written in decimals.items():
@@ -203,7 +207,8 @@ def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Fi
     message = f"{name_of(run)}: {listed(said)}."
     out = [which for same in coarse.values() for which in same]
     given = {which: decimals[which] for which in out}
-    yield found("coarse-reading", message, run.label, cells=run.at(*out), readings=out, decimals=given)
+    level: Level | None = "note" if run.rough else None
+    yield found("coarse-reading", message, run.label, level=level, cells=run.at(*out), readings=out, decimals=given)
 
 
 def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> str:

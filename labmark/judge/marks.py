@@ -94,7 +94,16 @@ def _recording(case: Case, criterion: Criterion) -> Verdict:
     odd = [each for each in case.found("not-a-number") if not each.evidence.get("spoilt")]
     if odd:
         return 0, odd[0].message, _cells_of(odd)
-    return criterion.out_of, "Every reading is recorded as finely as the burette allows.", reading_cells(read)
+    coarse = {each.run for each in case.findings if each.finding == "coarse-reading"}
+    fine, counting = (
+        "Every reading is recorded as finely as the burette allows.",
+        "Every reading that counts is recorded as finely as the burette allows.",
+    )
+    return (
+        criterion.out_of,
+        counting if coarse & {run.label for run in read if run.rough} else fine,
+        reading_cells(read),
+    )
 
 
 def _table(case: Case, criterion: Criterion) -> Verdict:
