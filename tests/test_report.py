@@ -253,6 +253,15 @@ def test_every_mark_stands_on_the_page_with_its_reason_and_cells(example: str, p
             assert set(mark["cells"]) <= addresses
 
 
+def test_how_far_off_a_result_is_follows_from_the_figures_beside_it() -> None:
+    # As printed with three figures it would be 0.0 %: the table has more.
+    tree = example_tree()
+    one = tree["students"][0]
+    one["result"] |= {"value": 0.10136, "expanded_uncertainty": 0.00062}
+    one |= {"percent_error": 0.16, "printed": {"result": "0.101", "reference": "0.101", "percent": 0.0}}
+    assert "0.10136 ± 0.00062 +0.2 %" in Page(written(tree)).text
+
+
 def test_a_probability_is_given_in_words_and_figures(parsed: Page) -> None:
     assert f"{KINDS['overshoot'].title} · run 2 · very likely (93 %)" in parsed.text
 
