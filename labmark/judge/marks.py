@@ -94,16 +94,11 @@ def _recording(case: Case, criterion: Criterion) -> Verdict:
     odd = [each for each in case.found("not-a-number") if not each.evidence.get("spoilt")]
     if odd:
         return 0, odd[0].message, _cells_of(odd)
-    coarse = {each.run for each in case.findings if each.finding == "coarse-reading"}
-    fine, counting = (
-        "Every reading is recorded as finely as the burette allows.",
-        "Every reading that counts is recorded as finely as the burette allows.",
-    )
-    return (
-        criterion.out_of,
-        counting if coarse & {run.label for run in read if run.rough} else fine,
-        reading_cells(read),
-    )
+    # What is coarse then is a rough: a note.
+    coarse = any(each.finding == "coarse-reading" for each in case.findings)
+    counting = "Every reading that counts is recorded as finely as the burette allows."
+    fine = "Every reading is recorded as finely as the burette allows."
+    return criterion.out_of, counting if coarse else fine, reading_cells(read)
 
 
 def _table(case: Case, criterion: Criterion) -> Verdict:
