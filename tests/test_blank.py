@@ -212,6 +212,15 @@ def test_in_a_back_titration_the_mean_may_be_what_the_sample_saved(mean, right, 
     assert reason.startswith(said) == (right and mean.startswith("13"))
 
 
+def test_what_the_sample_saved_may_be_reckoned_from_the_mean_as_it_is_rounded(tmp_path):
+    # (23.50 + 23.55) ÷ 2 = 23.525 cm³, written as 23.53: 37.50 − 23.53 = 13.97; × 0.500 × 56.11 ÷ 2.041 = 192 mg/g.
+    lines = "Student,Mass,Run 1 titre,Run 2 titre,Mean titre,Result\nAda,2.041,23.50,23.55,13.97,192\n"
+    (tmp_path / "class.csv").write_text(lines, encoding="utf-8")
+    (one,) = judged_tree(tmp_path / "class.csv", "saponification-value", ())["students"]
+    assert [each["criterion"] for each in one["marks"] if each["mark"] != each["out_of"]] == []
+    assert next(each["reason"] for each in one["marks"] if each["criterion"] == "mean").endswith("; 13.97 is right.")
+
+
 @pytest.mark.parametrize(
     ("result", "finding"),
     [

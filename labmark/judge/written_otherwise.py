@@ -42,7 +42,8 @@ def as_titre(student: Student, blank: Fraction) -> Student:
     if own is None or _is_mean(student, own):
         return student
     means = (mean for places in student.fair for mean in means_of(student, places))
-    mean = next((mean for mean in means if mean_is_right(own, blank - mean)), None)
+    kept = Decimal(blank.numerator) / blank.denominator - own  # the mean may have been rounded first
+    mean = next((mean for mean in means if mean_is_right(own, blank - mean) or mean_is_right(kept, mean)), None)
     if mean is None:
         return student
     kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, blank - mean))
