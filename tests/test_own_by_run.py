@@ -405,6 +405,23 @@ def test_a_mean_that_is_no_titre_is_that_of_the_results_beside_it(tmp_path):
     assert [lost(each) for each in tree["students"]] == [[], []]
 
 
+def test_a_sheet_shows_the_runs_whose_results_a_student_took_where_others_agree_as_well(tmp_path):
+    # 0.5125, 0.5147 and 0.5169 g ÷ 204.22 ÷ 25.00 × 1000: 0.1004, 0.1008 and 0.1012 mol/dm³, of which two agree.
+    own = tmp_path / "own.toml"
+    text = (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8")
+    own.write_text(text.replace("at_least = 3", "at_least = 2"), encoding="utf-8")
+    head = ",".join(f"Run {n} mass,Run {n} initial,Run {n} final,Run {n} used" for n in (1, 2, 3))
+    row = "A,0.5125,0.00,25.00,x,0.5147,0.00,25.00,x,0.5169,0.00,25.00,,0.1006"
+    (tmp_path / "class.csv").write_text(f"Student,{head},Result\n{row}\n", encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", str(own), ())
+    assert f"{tree['students'][0]['result']['value']:.4f}" == "0.1010"  # by the rule, for all who look at the data
+    sheet = student_data(tree, 0, class_data(tree))
+    assert "Their mean is 0.1006 mol/dm³, 0.2 % above the reference 0.1004." in sheet["summary"]
+    assert sheet["claims"][0]["given"] == "0.1006"
+    assert [run["uses"] for run in sheet["tables"][0]["runs"]] == [["used"], ["used"], ["out"]]
+    assert "0.05 cm³ (0.2 %) below the expected 25.05 cm³" in sheet["marks"][-1]["reason"]
+
+
 def test_the_result_in_the_line_of_the_mean_is_the_students(tmp_path):
     # 0.501 g ÷ 204.22 g/mol ÷ 24.40 cm³ = 0.10054 mol/dm³, 0.511 and 24.90 give 0.10049, 0.496 and 24.15 give 0.10057.
     runs = "Ada,1,0.501,24.40,0.1005\n,2,0.511,24.90,0.1005\n,3,0.496,24.15,0.1006\n,mean,,,0.1005\n"

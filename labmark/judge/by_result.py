@@ -98,6 +98,13 @@ def with_results(student: Student, limit: Decimal, formula: Formula) -> Student:
     return replace(student, mean=mean, span=apart[0], tightest=apart[1], fair=fair, agreement=close)
 
 
+def with_chosen_results(student: Student, close: Agreement) -> Student:
+    """Return a student by the runs in the mean, with how closely their results agree and the titre expected of them."""
+    results = [run.result for run in student.runs if run.in_mean and run.result is not None]
+    close = close._replace(spread=(max(results) - min(results)) / average(results) * 100)
+    return replace(student, agreement=close, expected_titre=_expected_of(student.runs) or student.expected_titre)
+
+
 def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
     """Return how far apart in titre [µL] two results are that lie `apart` per cent of their mean from one another.
 
@@ -123,9 +130,13 @@ def with_expected(student: Student, formulas: Sequence[Formula], reference: Frac
         replace(run, expected=formula.curve.titre(reference))
         for run, formula in zip(student.runs, formulas, strict=True)
     )
+    return replace(student, runs=runs, expected_titre=_expected_of(runs) or student.expected_titre)
+
+
+def _expected_of(runs: Sequence[Run]) -> Fraction | None:
+    """Return the mean of the titres expected of the runs in the mean; None where none is."""
     expected = [run.expected for run in runs if run.in_mean and run.expected is not None]
-    whole = average(expected) if expected else student.expected_titre
-    return replace(student, runs=runs, expected_titre=whole)
+    return average(expected) if expected else None
 
 
 def steps_by_run(

@@ -22,7 +22,15 @@ from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_means import right_choice
 from labmark.facts import OwnMean, Run, Student, mean_cm3
 from labmark.formula import Formula, Input
-from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, with_results
+from labmark.judge.by_result import (
+    agreeing,
+    inputs_over,
+    is_by_result,
+    results_of,
+    turned,
+    with_chosen_results,
+    with_results,
+)
 from labmark.judge.owned import Numbers, held_against_all, own_numbers
 from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
@@ -262,11 +270,12 @@ def chosen_by(student: Student, mean: OwnMean | None) -> Student:
     sets = student.sets or [each for each in student.fair if all(student.runs[place].usable for place in each)]
     if places not in sets:  # others may be ticked beside those that the mean is of
         places, _ = right_choice(student, student.fair) or ((), None)
-    if places not in sets[1:] or student.decided or student.agreement is not None:
+    if places not in sets[1:] or student.decided:
         return student
     titres = [student.runs[place].titre or 0 for place in places]
     runs = tuple(replace(run, in_mean=place in places) for place, run in enumerate(student.runs))
-    return replace(student, runs=runs, mean=mean_cm3(sum(titres), len(titres)), span=max(titres) - min(titres))
+    one = replace(student, runs=runs, mean=mean_cm3(sum(titres), len(titres)), span=max(titres) - min(titres))
+    return one if one.agreement is None else with_chosen_results(one, one.agreement)
 
 
 def _mean_titres(students: Sequence[Student], *, by_result: bool) -> FloatArray:
