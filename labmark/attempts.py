@@ -54,7 +54,10 @@ def _without(sheet: ClassSheet, counted: Mapping[int, int]) -> ClassSheet:
     kept = tuple(one for place, one in enumerate(people) if place not in counted)
     shared = {cell for one in kept for cell in _cells(one)}
     ignored = {cell: why for cell, why in ignored.items() if cell not in shared}
-    return replace(sheet, students=kept, ledger=_ignoring(sheet.ledger, ignored))
+    # Whatever was made of these cells before.
+    used, was = frozenset(sheet.ledger.used) - ignored.keys(), sheet.ledger
+    rejected = {cell: why for cell, why in was.rejected.items() if cell not in ignored}
+    return replace(sheet, students=kept, ledger=Ledger(used, {**was.ignored, **ignored}, rejected))
 
 
 def _cells(student: Student) -> Iterator[str]:
@@ -63,12 +66,6 @@ def _cells(student: Student) -> Iterator[str]:
     for owner in owners:
         yield from owner.cells.values()
         yield from (cell for own in owner.inputs.values() for cell in own.cells)
-
-
-def _ignoring(ledger: Ledger, ignored: Mapping[str, str]) -> Ledger:
-    """Return the account of cells in which these are ignored, whatever was made of them before."""
-    rejected = {cell: why for cell, why in ledger.rejected.items() if cell not in ignored}
-    return Ledger(frozenset(ledger.used) - ignored.keys(), {**ledger.ignored, **ignored}, rejected)
 
 
 def _titres(student: Student) -> str:

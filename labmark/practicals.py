@@ -29,9 +29,17 @@ def find_practical(practical: str | None, path: Path, book: Book | None = None, 
 
     `school` holds what stands beneath every practical.
     """
-    if practical is None:
-        return _practical_of_workbook(path, book, school)
-    return practical_from_toml(text_of(practical), practical, school)
+    if practical is not None:
+        return practical_from_toml(text_of(practical), practical, school)
+    from labmark.read import read_practical_sheet
+
+    rows = read_practical_sheet(path, book)
+    if rows is None:
+        what = "there is no practical: the file has no sheet called Practical"
+        do = "name one with --practical, a path or one of those that labmark practicals lists"
+        raise InputError(Problem(what, do, str(path)))
+    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
+    return practical_from_rows(plain, str(path), school=school)
 
 
 def school_at(path: Path | None) -> School:
@@ -71,18 +79,6 @@ def _no_practical(practical: str, file: Path) -> Problem:
         return Problem(f"is {kind}, not a practical file", "name the file", practical)
     do = f"{perhaps}give a path, or a name that labmark practicals lists"
     return Problem("no such practical file", do, practical)
-
-
-def _practical_of_workbook(path: Path, book: Book | None, school: School) -> Practical:
-    from labmark.read import read_practical_sheet
-
-    rows = read_practical_sheet(path, book)
-    if rows is None:
-        what = "there is no practical: the file has no sheet called Practical"
-        do = "name one with --practical, a path or one of those that labmark practicals lists"
-        raise InputError(Problem(what, do, str(path)))
-    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
-    return practical_from_rows(plain, str(path), school=school)
 
 
 def copy_to_edit(practical: str | None, new: Path) -> tuple[str, Practical]:

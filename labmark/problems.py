@@ -35,13 +35,7 @@ class Problem(NamedTuple):
         """Return the one line that is shown: file, sheet, cell: what; do."""
         sheet = f"sheet {self.sheet}" if self.sheet else ""
         # A key of a practical file (burette.capacity) is no cell.
-        cell = (
-            ""
-            if not self.cell
-            else f"cell {self.cell}"
-            if self.cell[-1:].isdigit() and "." not in self.cell
-            else self.cell
-        )
+        cell = f"cell {self.cell}" if self.cell[-1:].isdigit() and "." not in self.cell else self.cell
         place = ", ".join(part for part in (self.file, _shortened(sheet), _shortened(cell)) if part)
         line = f"{place}: {_shortened(self.what)}" if place else _shortened(self.what)
         line = f"{line}; {_shortened(self.do)}" if self.do else line

@@ -36,10 +36,19 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
     reading = in_order(parts)
     last, by_name = reading[-1][1], {each.name: one for each, one in reading}
     named, asked = _named(parts), {each.result: one for each, one in parts if each.asked}
+    runs = [
+        {**run, "label": labelled(run["label"], each), "titration": each.name}
+        for each, one in reading
+        for run in one["runs"]
+    ]
+    of_results = {
+        "results": {name: one["result"] for name, one in named.items()},
+        "by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()},
+    }
     return {
         **tree,
         "cells": [*dict.fromkeys(cell for _, one in parts for cell in one["cells"])],
-        "runs": [*(_runs_of_endpoints(reading, asked) if reading[0][0].endpoints else _runs_of_titrations(reading))],
+        "runs": [*_runs_of_endpoints(reading, asked)] if reading[0][0].endpoints else runs,
         "inputs": _inputs(reading),
         "concordant": all(one["concordant"] for _, one in reading),
         "concordant_sets": {name: one["concordant"] for name, one in by_name.items()},
@@ -48,18 +57,8 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
         **{key: last[key] for key in OF_A_TITRE.values()},
         **{many: {name: one[key] for name, one in by_name.items()} for many, key in OF_A_TITRE.items()},
         "steps": [{**step, "result": each.result} for each, one in parts if each.asked for step in one["steps"]],
-        **_results(named),
+        **(of_results if named else {}),
         "claimed": _claimed(tree, by_name, named),
-    }
-
-
-def _results(named: Mapping[str, Tree]) -> Tree:
-    """Return what a student has of each of several results; nothing where there is one."""
-    if not named:
-        return {}
-    return {
-        "results": {name: one["result"] for name, one in named.items()},
-        "by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()},
     }
 
 
@@ -131,12 +130,6 @@ def _of_endpoints(each: Mapping[str, Tree]) -> Tree:
             **{f"{name} initial": one["cells"]["initial"] for name, one in own.items()},
         },
     }
-
-
-def _runs_of_titrations(reading: Sequence[Part]) -> Iterator[Tree]:
-    for series, one in reading:
-        for run in one["runs"]:
-            yield {**run, "label": labelled(run["label"], series), "titration": series.name}
 
 
 def class_tree(tree: Tree, parts: Sequence[Part]) -> Tree:

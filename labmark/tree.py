@@ -192,9 +192,7 @@ def _source(sheet: ClassSheet) -> Tree:
     return {
         "file": PurePath(sheet.file).name or sheet.file,  # not the path: that may tell whose machine it was
         "sha256": sheet.sha256,
-        "sheets": list(sheet.sheets),
-        "understood": list(sheet.understood),
-        "notes": list(sheet.notes),
+        **{key: list(getattr(sheet, key)) for key in ("sheets", "understood", "notes")},
     }
 
 
@@ -241,7 +239,7 @@ def _told(told: Told, judged: JudgedClass) -> Tree:
     summary = summary_of_several([(part.practical, of.one) for part, of in parts]) if parts else ""
     tree = {
         **_readings(told.one.student, told.shown),
-        **_worked_out(told.one, told.shown, practical.unit, practical.file.result.significant_figures),
+        **_worked_out(told.one, told.shown, practical),
         "feedback": words_for(told.one, practical, summary),
     }
     each = [(part.practical.series, _told(of, part)) for part, of in parts]
@@ -262,31 +260,31 @@ def _person(student: Student) -> Tree:
 def _readings(student: Student, shown_too: Shown) -> Tree:
     """Return what a student recorded, and what of it goes into the mean."""
     by_result, likely = student.agreement is not None, shown_too.likely
-    runs = [
-        _run(
-            run, "rough" if run.rough else "accurate", why_run(student, at), likely.get(run.label), by_result=by_result
-        )
-        for at, run in enumerate(student.runs)
-    ]
+    sets = ([student.closest] if student.concordant else []) if student.decided else student.sets
+    runs = []
+    for at, run in enumerate(student.runs):
+        kind = "rough" if run.rough else "accurate"
+        runs.append(_run(run, kind, why_run(student, at), likely.get(run.label), by_result=by_result))
     return {
         "cells": list(student.cells.values()),
         "runs": [*runs, *(_run(run, "blank", "a blank: it is taken from the titres") for run in student.blanks)],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
-        "sets": [[student.runs[run].label for run in group] for group in _sets(student)],
+        # That behind the mean first; where the teacher chose the runs, that one alone.
+        "sets": [[student.runs[run].label for run in group] for group in sets],
         "mean_titre": None if by_result else mean_text(student.mean),
         "span": None if student.span is None or by_result else shown(student.span),
         "expected_titre": _two_decimals(student.expected_titre),
     }
 
 
-def _worked_out(one: Assessed, shown_too: Shown, unit: str, figures: int) -> Tree:
+def _worked_out(one: Assessed, shown_too: Shown, practical: Practical) -> Tree:
     """Return what a student's readings give, and what the student made of them."""
-    student = one.student
+    student, unit = one.student, practical.unit
     return {
         "reference": _reference(one.reference, unit),
         "result": _result(one.result, unit, shown_too.uncertain),
-        "printed": printed(one.result, one.reference, figures),
+        "printed": printed(one.result, one.reference, practical.file.result.significant_figures),
         "percent_error": percent_error(one.result, one.reference),
         "z": one.z,
         "z_prime": shown_too.z_prime,
@@ -307,11 +305,8 @@ def _marked(one: Assessed) -> Tree:
     return {
         "findings": _findings(one),
         "marks": [_mark(each) for each in one.marks],
-        "total": one.total,
-        "out_of": one.out_of,
-        "grade": one.grade,
-        "accuracy_by_reference": one.accuracy_by_reference,
-        "accuracy_by_class": one.accuracy_by_class,
+        **{key: getattr(one, key) for key in ("total", "out_of", "grade")},
+        **{key: getattr(one, key) for key in ("accuracy_by_reference", "accuracy_by_class")},
         "total_by_reference": _with(one.total, one.accuracy_by_reference),
         "total_by_class": _with(one.total, one.accuracy_by_class),
         **({"excused": True} if one.excused else {}),
@@ -336,6 +331,12 @@ def _input(owned: Owned) -> Tree:
 
 
 def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_result: bool = False) -> Tree:
+    """Return a run; where results must agree (`by_result`) with what it has of its own."""
+    of_run = {
+        "result": None if run.result is None else float(run.result),
+        "claimed_result": run.own_result,
+        "expected_titre": _two_decimals(run.expected),
+    }
     return {
         "label": run.label,
         "kind": kind,
@@ -344,18 +345,12 @@ def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_res
         "titre": None if run.titre is None else shown(run.titre),
         "claimed_titre": None if run.written is None else shown(run.written - run.net, run.written_decimals),
         "used": run.in_mean,
-        **(_of_run(run) if by_result else {}),
+        **(of_run if by_result else {}),
         "claimed_used": None if kind == "blank" else run.ticked,
         "cells": run.cells,
         "why": why,
         "likely": likely,
     }
-
-
-def _of_run(run: Run) -> Tree:
-    """Return what a run has of its own where results must agree."""
-    result = None if run.result is None else float(run.result)
-    return {"result": result, "claimed_result": run.own_result, "expected_titre": _two_decimals(run.expected)}
 
 
 def _reading(run: Run, which: str) -> Decimal | None:
@@ -390,19 +385,11 @@ def _uncertainty(uncertain: Uncertain | None) -> Tree | None:
 def finding_tree(finding: Finding) -> Tree:
     """Return a finding as plain data."""
     return {
-        "finding": finding.finding,
-        "run": finding.run,
-        "level": finding.level,
-        "probability": finding.probability,
+        **{key: getattr(finding, key) for key in ("finding", "run", "level", "probability")},
         "message": reported(finding.message),
         "cells": list(finding.cells),
         "evidence": plain(finding.evidence),
     }
-
-
-def _sets(student: Student) -> Sequence[Sequence[int]]:
-    """Return the sets that agree, the one behind the mean first; where the teacher chose the runs that one alone."""
-    return ([student.closest] if student.concordant else []) if student.decided else student.sets
 
 
 def _findings(one: Assessed) -> list[Tree]:
