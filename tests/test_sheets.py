@@ -17,7 +17,7 @@ import pytest
 from pypdf import PdfReader
 from typst import TypstError
 
-from labmark.outputs.press import _compiler
+from labmark.outputs.press import compiler as compiler_of
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheets import sheet_warnings
 from labmark.pipeline import judged_tree
@@ -404,7 +404,7 @@ def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
 
 
 def test_the_title_beside_the_cautions_has_just_the_room_that_it_takes():
-    compiler = _compiler('{"title": ""}')
+    compiler = compiler_of('{"title": ""}')
     page = """
 #import "sheet.typ": part, part-look, part-width
 #set document(title: "Widths", date: none)

@@ -37,16 +37,13 @@ def archive(parts: Mapping[str, bytes]) -> bytes:
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as target:
         for name, data in parts.items():
-            target.writestr(_entry(name), data, compresslevel=6)
+            entry = zipfile.ZipInfo(name, EPOCH)
+            # What is called so is read as it stands.
+            entry.compress_type = zipfile.ZIP_DEFLATED if name != "mimetype" else zipfile.ZIP_STORED
+            entry.create_system = 3  # else it tells on which system the archive was made
+            entry.external_attr = 0o600 << 16
+            target.writestr(entry, data, compresslevel=6)
     return stream.getvalue()
-
-
-def _entry(name: str) -> zipfile.ZipInfo:
-    entry = zipfile.ZipInfo(name, EPOCH)
-    entry.compress_type = zipfile.ZIP_DEFLATED if name != "mimetype" else zipfile.ZIP_STORED  # it is read as it stands
-    entry.create_system = 3  # else it tells on which system the archive was made
-    entry.external_attr = 0o600 << 16
-    return entry
 
 
 def _settled_part(name: str, data: bytes, values: Sequence[Mapping[str, float | str]]) -> bytes:

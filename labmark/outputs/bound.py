@@ -12,6 +12,8 @@ import os
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+import pikepdf
+
 COUNT = "{http://ns.adobe.com/xap/1.0/t/pg/}NPages"
 """Key of the number of pages in the metadata (XMP)."""
 
@@ -23,8 +25,6 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
     part of the one tree. Every PDF is one that Typst wrote as PDF/UA-1, without annotations. The same bytes come of the
     same parts.
     """
-    import pikepdf
-
     with _opened(cover) as book:
         _empty(book)
         with book.open_outline() as bookmarks:
@@ -32,7 +32,10 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
             for part in parts:
                 with _opened(part) as source:
                     bookmarks.root.extend(_added(book, source))
-        _describe(book)
+        with book.open_metadata(set_pikepdf_as_editor=False) as metadata:
+            # They are the cover's own, and follow from the title: two classes may have the same.
+            del metadata["xmpMM:DocumentID"], metadata["xmpMM:InstanceID"]
+            metadata[COUNT] = str(len(book.pages))
         out = io.BytesIO()
         book.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
@@ -44,8 +47,6 @@ def _opened(pdf: bytes) -> Any:
     Of bytes pikepdf asks Python for a few at a time, a third of the time that binding takes; what the system calls a
     file it reads by itself, and Linux has files that stand nowhere but in memory.
     """
-    import pikepdf
-
     if not hasattr(os, "memfd_create"):  # nor has it every Python for Linux
         return pikepdf.open(io.BytesIO(pdf))
     with open(os.memfd_create("sheet"), "w+b") as file:
@@ -56,26 +57,14 @@ def _opened(pdf: bytes) -> Any:
 
 def _empty(book: Any) -> None:
     """Take the page and the tags out of the cover."""
-    import pikepdf
-
     del book.pages[0]
     tags = book.Root.StructTreeRoot
     tags.K[0].K, tags.RoleMap = pikepdf.Array(), pikepdf.Dictionary()
     tags.ParentTree = pikepdf.Dictionary(Nums=pikepdf.Array())
 
 
-def _describe(book: Any) -> None:
-    """Put into the metadata how many pages the book has, and take out what was the cover's own."""
-    with book.open_metadata(set_pikepdf_as_editor=False) as metadata:
-        # They follow from the title: two classes may have the same.
-        del metadata["xmpMM:DocumentID"], metadata["xmpMM:InstanceID"]
-        metadata[COUNT] = str(len(book.pages))
-
-
 def _added(book: Any, source: Any) -> list[Any]:
     """Add the pages of `source` to `book`, on paper of their own, and its tags; return its bookmarks."""
-    import pikepdf
-
     if len(book.pages) % 2:
         book.add_blank_page(page_size=book.pages[-1].mediabox[2:])
     first = len(book.pages)
@@ -98,8 +87,6 @@ def _bookmarks(mark: Any) -> Iterator[Any]:
 
 def _tag(tags: Any, more: Any, pages: Iterable[Any]) -> None:
     """Hang a tree of tags into another one as a part of it, and number its pages anew."""
-    import pikepdf
-
     document, part = tags.K[0], more.K[0]
     part.S, part.P = pikepdf.Name.Part, document
     document.K.append(part)

@@ -40,11 +40,10 @@ def _rendered(value: Any, indent: str) -> str:
     """Return one value as JSON; `indent` is that of the line it begins on."""
     if isinstance(value, str):
         return _text(value)
+    inner = indent + "  "
     if isinstance(value, Mapping):
-        inner = indent + "  "
         return _joined("{", [f"{_name(key)}: {_rendered(item, inner)}" for key, item in value.items()], "}", indent)
     if isinstance(value, list | tuple):
-        inner = indent + "  "
         return _joined("[", [_rendered(item, inner) for item in value], "]", indent)
     return _scalar(value)
 

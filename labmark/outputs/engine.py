@@ -13,12 +13,13 @@ import sys
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from jinja2 import Environment, FileSystemBytecodeCache, FunctionLoader, StrictUndefined
+from jinja2.bccache import Bucket
+from markupsafe import Markup
 
 from labmark.places import templates_folder
-
-if TYPE_CHECKING:
-    from jinja2 import BytecodeCache, Environment, FileSystemBytecodeCache
 
 
 def policy(style: str, script: str) -> str:
@@ -28,12 +29,24 @@ def policy(style: str, script: str) -> str:
     return f"default-src 'none'; img-src data:; {allowed}; base-uri 'none'; form-action 'none'"
 
 
+class _DictionariesFirst(Environment):
+    """Looks into a dictionary before it asks for an attribute: a page is given little else."""
+
+    def getattr(self, obj: Any, attribute: str) -> Any:
+        """Return what is called so."""
+        found = type(obj) is dict and attribute in obj
+        return obj[attribute] if found else super().getattr(obj, attribute)
+
+
+class _Kept(FileSystemBytecodeCache):
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        with suppress(OSError):  # a full disk, say: the next run makes it again
+            super().dump_bytecode(bucket)
+
+
 def engine(filters: Mapping[str, Callable[..., Any]], names: Mapping[str, Any]) -> Environment:
     """Return an engine that knows these filters, and these names besides what a page is filled with."""
-    from jinja2 import FunctionLoader, StrictUndefined
-    from markupsafe import Markup
-
-    env = _engine()(
+    env = _DictionariesFirst(
         loader=FunctionLoader(_template),
         autoescape=True,
         undefined=StrictUndefined,
@@ -48,21 +61,7 @@ def engine(filters: Mapping[str, Callable[..., Any]], names: Mapping[str, Any]) 
     return env
 
 
-def _engine() -> type[Environment]:
-    from jinja2 import Environment
-
-    class DictionariesFirst(Environment):
-        """Looks into a dictionary before it asks for an attribute: a page is given little else."""
-
-        def getattr(self, obj: Any, attribute: str) -> Any:
-            """Return what is called so."""
-            found = type(obj) is dict and attribute in obj
-            return obj[attribute] if found else super().getattr(obj, attribute)
-
-    return DictionariesFirst
-
-
-def _kept_code() -> BytecodeCache | None:
+def _kept_code() -> _Kept | None:
     """Return where the code that a template becomes is kept from run to run: beside it, as Python keeps its modules'.
 
     Making it anew takes as long as filling the page three times. Nowhere, where nothing may be written there.
@@ -75,19 +74,7 @@ def _kept_code() -> BytecodeCache | None:
     if not folder.is_dir():
         return None
     # What this module says of the engine goes into the code as well.
-    return _code_keeper()(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
-
-
-def _code_keeper() -> type[FileSystemBytecodeCache]:
-    from jinja2 import FileSystemBytecodeCache
-    from jinja2.bccache import Bucket
-
-    class Kept(FileSystemBytecodeCache):
-        def dump_bytecode(self, bucket: Bucket) -> None:
-            with suppress(OSError):  # a full disk, say: the next run makes it again
-                super().dump_bytecode(bucket)
-
-    return Kept
+    return _Kept(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
 
 
 def _template(name: str) -> str:

@@ -82,11 +82,6 @@ LARGE = (Density(18.0, 1.2),)
 """Large print takes as many pages as it takes."""
 
 
-def first_of_size(steps: Sequence[Density], size: float) -> int:
-    """Return the place of the roomiest density with a text size."""
-    return next(place for place, density in enumerate(steps) if density.size == size)
-
-
 def first_density(
     group: Mapping[str, Any], sheet: Mapping[str, Any], steps: Sequence[Density] = DENSITIES, least: int = 0
 ) -> int:

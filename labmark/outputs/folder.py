@@ -104,7 +104,12 @@ def write_folder(out: Path, files: Iterable[tuple[str, bytes]], as_read: AsRead 
     Raises InputError, with one problem, where the folder cannot be written or a file in it is open elsewhere: the
     folder is then as it was. Raises ValueError for a path that leads out of the folder or stands twice.
     """
-    content = _checked(files)
+    content: dict[str, bytes] = {}
+    # All of them are made before the first is written.
+    for name, data in files:
+        if not is_inside(name) or name in content:
+            raise ValueError(f"{name!r} is no path inside the folder, or stands twice")
+        content[name] = data
     with _explained(out, "it cannot be written here"):
         target = Path(os.path.realpath(out))
         if target.is_dir():
@@ -155,16 +160,6 @@ def recover(folder: Path) -> None:
     if _is_there(folder / NEW / MANIFEST):
         _undo(folder)
     _finish(folder)
-
-
-def _checked(files: Iterable[tuple[str, bytes]]) -> dict[str, bytes]:
-    """Return the files by path, all of them made before the first is written."""
-    content: dict[str, bytes] = {}
-    for name, data in files:
-        if not is_inside(name) or name in content:
-            raise ValueError(f"{name!r} is no path inside the folder, or stands twice")
-        content[name] = data
-    return content
 
 
 def _waiting(target: Path) -> Path:

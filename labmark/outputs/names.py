@@ -31,12 +31,9 @@ def sheet_names(students: Sequence[str]) -> list[str]:
     The same students give the same names.
     """
     width = max(2, len(str(len(students))))
-    names: list[str] = []
     taken: set[str] = set()
-    for number, student in enumerate(students, start=1):
-        stem = f"{number:0{width}d} {safe_name(student)}".strip()
-        names.append(f"{unlike(stem, taken)}.pdf")
-    return names
+    stems = (f"{number:0{width}d} {safe_name(student)}".strip() for number, student in enumerate(students, start=1))
+    return [f"{unlike(stem, taken)}.pdf" for stem in stems]
 
 
 def safe_name(text: str) -> str:

@@ -104,9 +104,7 @@ def with_uncertainty(value: Number | None, expanded: Number | None) -> tuple[str
 
 def volume(value: Number | None) -> str:
     """Return a volume [cm³] with the digits it carries; a binary fraction to the 0.01 cm³."""
-    if isinstance(value, Decimal):
-        return _plain(value)
-    return fixed(value, 2)
+    return _plain(value) if isinstance(value, Decimal) else fixed(value, 2)
 
 
 def percent(value: Number | None, decimals: int = 1) -> str:

@@ -14,8 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
-from labmark.outputs.bound import bound
-from labmark.outputs.fit import Density, first_density, first_of_size
+from labmark.outputs.fit import Density, first_density
 from labmark.outputs.printable import fonts
 from labmark.places import templates_folder
 
@@ -50,6 +49,8 @@ def printed(manuscript: Manuscript, progress: Progress | None = None, *, jobs: i
 
     `jobs` threads share the work; the bytes do not depend on it.
     """
+    from labmark.outputs.bound import bound
+
     press = Press(manuscript)
     singles = press.singles(jobs, progress)
     yield from zip(manuscript.paths, singles, strict=True)
@@ -58,8 +59,9 @@ def printed(manuscript: Manuscript, progress: Progress | None = None, *, jobs: i
 
 def imported() -> None:
     """Import what printing needs, ahead of it."""
-    import pikepdf  # noqa: F401
     import typst  # noqa: F401
+
+    import labmark.outputs.bound  # noqa: F401
 
 
 class Press:
@@ -98,7 +100,8 @@ class Press:
 
     def _least(self) -> int:
         """Return the first density with the text size of the fullest sheet."""
-        return first_of_size(self.steps, min((self.steps[place].size for place in self.densities), default=18.0))
+        size = min((self.steps[place].size for place in self.densities), default=18.0)
+        return next(place for place, density in enumerate(self.steps) if density.size == size)
 
     def cover(self) -> bytes:
         """Return a PDF with the title and the language of the class, and nothing on its page."""
@@ -130,7 +133,7 @@ class Press:
     def _compile(self, function: str, pages: Sequence[Page]) -> bytes:
         """Return the document that a function of the template makes of pages beside each other in the class."""
         if not hasattr(self._own, "compiler"):
-            self._own.compiler = _compiler(self.text)
+            self._own.compiler = compiler(self.text)
         # The comma after each makes a list of one page a list too.
         listed = " ".join(f"({_literal(self.sheets[place])}, {density})," for place, density in pages)
         line = f'#import "sheet.typ": {function}\n#{function}(({listed}))\n'.encode()
@@ -144,7 +147,8 @@ def _literal(data: Any) -> str:
     return f'json(bytes("{text}"))'
 
 
-def _compiler(data: str) -> Any:
+def compiler(data: str) -> Any:
+    """Return what compiles documents of our templates, whose data is this."""
     import typst
 
     # Given with each sheet, the data would make Typst build its library anew for each.
