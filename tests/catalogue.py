@@ -89,7 +89,6 @@ NOT = (
     "outputs/forms",
     "outputs/archive",
     "outputs/carried",
-    "outputs/editable",
     "lesson/roll",
     "lesson/class_sheet",
     "lesson/constants",

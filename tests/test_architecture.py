@@ -32,7 +32,7 @@ BASE = (
 )
 PURE = ("analyse", "diagnose", "practical", "judge")
 EDGES = {
-    "openpyxl": {"outputs.workbook", "outputs.editable", "outputs.carried", "lesson.blank_sheet"},
+    "openpyxl": {"outputs.workbook", "outputs.carried", "lesson.blank_sheet"},
     "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
     "distributed": {"cohort.cluster"},

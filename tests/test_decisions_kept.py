@@ -14,6 +14,7 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font, PatternFill
 from openpyxl.workbook import Workbook
 
+from labmark.outputs import workbook
 from tests.decided import CLASS, Marked, cell_of, mark, student, written
 
 SPREADSHEET = shutil.which("soffice")
@@ -132,7 +133,7 @@ def test_what_an_earlier_labmark_coloured_is_not_taken_for_the_teachers(
         return [str(cell_of(book, "Marks", ADA, heading).fill.fgColor.rgb[-6:]) for heading in headings]
 
     with monkeypatch.context() as earlier:
-        earlier.setattr(openpyxl.styles, "PatternFill", lambda kind=None, **_: PatternFill(kind, start_color="00FF00"))
+        earlier.setattr(workbook, "PatternFill", lambda kind=None, **_: PatternFill(kind, start_color="00FF00"))
         folder.mark()
         assert colours("accuracy /3") == ["00FF00"]
     folder.change(decorate)

@@ -1,7 +1,9 @@
-"""What the teacher added to marks.xlsx goes along into the new one: columns, rows, sheets, colours and notes.
+"""What is the teacher's in marks.xlsx: what may be typed there, and what was added to the last one.
 
-The old workbook says in its hidden sheet which headings and which notes were labmark's. A row is the same as before
-where the cells that name it (`NAMES`) hold the same. Columns of the teacher's stand behind labmark's, rows below them.
+Only the framed cells may be changed, and in these only what can be read back. What was added (columns, rows, sheets,
+colours, notes) goes along into the new workbook. The old one says in its hidden sheet which headings and which notes
+were labmark's. A row is the same as before where the cells that name it (`NAMES`) hold the same. Columns of the
+teacher's stand behind labmark's, rows below them.
 """
 
 from __future__ import annotations
@@ -10,34 +12,27 @@ import io
 import json
 import zlib
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from copy import copy
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
-from labmark.outputs.editable import leave_free
+from openpyxl import load_workbook
+from openpyxl.cell.cell import Cell
+from openpyxl.comments import Comment
+from openpyxl.formula.translate import Translator, TranslatorError
+from openpyxl.styles import Protection
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from labmark.outputs import numbers
 from labmark.outputs.forms import Forms
-from labmark.outputs.rows import Sheet, unique
+from labmark.outputs.rows import NAMES, TEACHERS, Column, Sheet, unique
 from labmark.places import languages
 from labmark.problems import letters
 from labmark.written import HIDDEN
 
-if TYPE_CHECKING:
-    from openpyxl.cell.cell import Cell
-    from openpyxl.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
-NAMES: dict[str, tuple[str, ...]] = {
-    "Marks": ("Student",),
-    "Reasons": ("Student", "Criterion"),
-    "Runs": ("Student", "Run"),
-    "Inputs": ("Student", "Run", "Input"),
-    "Findings": ("Student", "Run", "Finding", "Key"),
-    "Class": ("About", "Figure"),
-    "Decisions": ("Student", "Decided"),
-    "Legend": ("Sheet", "Column"),
-}
-"""Sheet -> headings of the cells that name a row."""
 DEEPEST = 60
 """Rows among which headings are looked for."""
 LAST = 1 << 20
@@ -50,8 +45,6 @@ Looks = dict[tuple[int, bytes], tuple[object, object]]
 
 def opened(data: bytes) -> Workbook | None:
     """Return a workbook as it was saved; None where the library cannot take it."""
-    from openpyxl import load_workbook
-
     try:
         return load_workbook(io.BytesIO(data))
     except Exception:  # whatever a foreign program wrote; the workbook itself is kept
@@ -83,14 +76,13 @@ def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names)
     """Return the students in the order in which the teacher has put them; new ones at the end."""
     if "Marks" not in old.sheetnames:
         return [*students]
-    places = {key: row for row, key in _Page.of(old["Marks"], NAMES["Marks"], _language(old), names).rows.items()}
+    places = {key: row for row, key in _Page.of(old["Marks"], NAMES["Marks"], _of_labmark(old)[0], names).rows.items()}
     return sorted(students, key=lambda one: places.get((_text(one["student"]), "0"), LAST))
 
 
 def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names, say: Forms) -> None:
     """Put what the teacher added to the old workbook into the new one, whose words are those of `say`."""
-    before = _language(old)
-    headings, notes = _of_labmark(old)
+    before, headings, notes = _of_labmark(old)
     looks: Looks = {}
     for sheet in sheets:
         if sheet.name in old.sheetnames:
@@ -107,20 +99,15 @@ def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names, 
             _copy_sheet(book.create_sheet(page.title), page)
 
 
-def _language(old: Workbook) -> Forms:
-    """Return the language that a workbook was written in."""
-    said = old[HIDDEN].cell(1, 4).value if HIDDEN in old.sheetnames else None
-    return Forms(language=said if said in languages() else "en")
-
-
-def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
-    """Return the headings of each sheet that were labmark's, and what its notes and looks are known by."""
-    if HIDDEN not in old.sheetnames:
-        return {}, frozenset()
-    headings, notes = (str(old[HIDDEN].cell(1, column).value or "") for column in (2, 3))
+def _of_labmark(old: Workbook) -> tuple[Forms, dict[str, list[str]], frozenset[str]]:
+    """Return the language of a workbook, and of each sheet the headings that were labmark's; and what its notes and
+    looks are known by."""
+    page = old[HIDDEN] if HIDDEN in old.sheetnames else None
+    headings, notes, said = (str(page.cell(1, column).value or "") if page else "" for column in (2, 3, 4))
+    say = Forms(language=said if said in languages() else "en")
     with suppress(ValueError, AttributeError):
-        return {sheet: list(names) for sheet, names in json.loads(headings).items()}, frozenset(notes.split())
-    return {}, frozenset()
+        return say, {sheet: list(names) for sheet, names in json.loads(headings).items()}, frozenset(notes.split())
+    return say, {}, frozenset()
 
 
 class _Page(NamedTuple):
@@ -197,9 +184,8 @@ def _widen(page: Worksheet, was: _Page, own: list[str], new: Mapping[str, int]) 
         leave_free(page, len(new) + 1)
     for name in own:
         page.cell(1, new[name]).value = name
-        page.column_dimensions[letters(new[name])].width = (
-            was.page.column_dimensions[letters(was.columns[name])].width or 14
-        )
+        width = was.page.column_dimensions[letters(was.columns[name])].width
+        page.column_dimensions[letters(new[name])].width = width or 14
     for table in page.tables.values() if own else ():
         table.ref = f"A1:{letters(len(new))}{table.ref.rpartition(letters(len(new) - len(own)))[2]}"
     page.sheet_state = was.page.sheet_state
@@ -220,8 +206,6 @@ def _known(text: str) -> str:
 
 def _copy_cell(target: Cell, cell: Cell, *, moved: bool) -> None:
     """Copy a cell of the teacher's; where its row has `moved`, a formula moves with it."""
-    from openpyxl.formula.translate import Translator, TranslatorError
-
     target.value = cell.value
     if moved and cell.data_type == "f" and isinstance(cell.value, str) and target.coordinate != cell.coordinate:
         with suppress(TranslatorError):
@@ -247,8 +231,6 @@ def _carry_look(target: Cell, cell: Cell, notes: frozenset[str], looks: Looks, w
 
 
 def _note(note: Any) -> Any:
-    from openpyxl.comments import Comment
-
     return Comment(note.text, note.author or "", height=note.height, width=note.width)
 
 
@@ -275,7 +257,11 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
     for (row, column), cell in sorted(before._cells.items()):
         if cell.value is not None or cell.has_style or cell.comment:
             _copy_cell(page.cell(row, column), cell, moved=False)
-    _copy_sizes(page, before)
+    for letter, dimension in before.column_dimensions.items():
+        page.column_dimensions[letter].width = dimension.width
+        page.column_dimensions[letter].hidden = dimension.hidden
+    for number, dimension in before.row_dimensions.items():
+        page.row_dimensions[number].height = dimension.height
     for area in before.merged_cells.ranges:
         page.merge_cells(area.coord)
     for rule in before.data_validations.dataValidation:
@@ -289,9 +275,49 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
     page.sheet_properties.tabColor = before.sheet_properties.tabColor
 
 
-def _copy_sizes(page: Worksheet, before: Worksheet) -> None:
-    for letter, dimension in before.column_dimensions.items():
-        page.column_dimensions[letter].width = dimension.width
-        page.column_dimensions[letter].hidden = dimension.hidden
-    for number, dimension in before.row_dimensions.items():
-        page.row_dimensions[number].height = dimension.height
+# What may be changed.
+
+FREE = 12
+"""Columns beside the table that are left free for the teacher's own."""
+_ALLOWED = (
+    *("formatCells", "formatColumns", "formatRows", "insertColumns", "insertRows", "insertHyperlinks"),
+    *("deleteColumns", "deleteRows", "sort", "autoFilter"),
+)
+
+
+def make_editable(page: Worksheet, sheet: Sheet, say: Callable[[str], str]) -> None:
+    """Protect a sheet without a password, but for the teacher's cells; let only what has a meaning be typed there."""
+    for place, column in enumerate(sheet.columns, 1):
+        if column.kind in TEACHERS and column.kind != "comment":
+            first = f"{letters(place)}2"
+            allowed, error = _allowed(column, first)
+            rule = DataValidation(allow_blank=True, **allowed)
+            rule.error, rule.errorTitle, rule.showErrorMessage = say(error)[:225], say("That cannot be read"), True
+            rule.add(f"{first}:{letters(place)}{sheet.last}")
+            page.add_data_validation(rule)
+    leave_free(page, len(sheet.columns) + 1)
+    page.protection.sheet = True
+    for action in _ALLOWED:
+        setattr(page.protection, action, False)  # False: not kept from the teacher
+
+
+def leave_free(page: Worksheet, first: int) -> None:
+    """Leave the columns from this one on unlocked, for the teacher's own."""
+    free = page.column_dimensions[letters(first)]
+    free.min, free.max, free.width, free.protection = first, first + FREE - 1, 13, Protection(locked=False)
+
+
+def _allowed(column: Column, first: str) -> tuple[dict[str, str], str]:
+    """Return what may be typed into a column, and what is said of anything else."""
+    most = numbers.mark(column.out_of)
+    if column.kind == "choice":
+        typed_choices = " / ".join(column.choices)
+        said = f"Write {typed_choices}, or leave it blank."
+        return {"type": "list", "formula1": f'"{",".join(column.choices)}"'}, said
+    if column.kind == "mark":
+        halves = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
+        typed_criterion = column.header.rsplit(" /", 1)[0]
+        return {"type": "custom", "formula1": halves}, f"A mark for {typed_criterion} is 0 to {most}, whole or halves."
+    limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
+    said = f"Write a number{f' from 0 to {most}' if column.out_of else ''}, or leave it blank."
+    return {"type": "decimal", **limits}, said

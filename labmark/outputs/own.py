@@ -1,10 +1,11 @@
-"""The students' own numbers in words: "Mass 1.423 g"."""
+"""A student's own numbers ("Mass 1.423 g") and marks that wait ("being checked (3)"), worded alike everywhere."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
+from labmark.outputs import numbers
 from labmark.practical.own import BLANK_TITRE
 from labmark.units import shown_unit
 from labmark.words import shortened
@@ -12,6 +13,7 @@ from labmark.words import shortened
 Tree = Mapping[str, Any]
 BLANK = "Blank titre"
 """What a blank is called that has no column: of blank runs, or by groups."""
+BEING_CHECKED = "being checked"
 LONGEST = 22
 """Characters of a heading beside its number."""
 
@@ -70,3 +72,16 @@ def all_own(student: Tree, practical: Tree) -> str:
     runs = dict.fromkeys(each["run"] for each in student["inputs"])
     parts = [(run, ", ".join(own_words(student, practical, run))) for run in runs]
     return "; ".join(words if run is None else f"run {run}: {words}" for run, words in parts)
+
+
+def waiting(student: Tree) -> str:
+    """Return which of a student's marks wait: "accuracy (3), Tidy bench (2)"; empty where none does."""
+    waits = (mark for mark in student["marks"] if mark.get("pending"))
+    return ", ".join(f"{mark['title']} ({numbers.mark(mark['out_of'])})" for mark in waits)
+
+
+def shown(mark: Tree) -> str:
+    """Return a mark with what it is out of: "2 / 3", "being checked (3)", or "–" where there was nothing to mark."""
+    if mark.get("pending"):
+        return f"{BEING_CHECKED} ({numbers.mark(mark['out_of'])})"
+    return numbers.NOTHING if mark["mark"] is None else f"{numbers.mark(mark['mark'])} / {numbers.mark(mark['out_of'])}"

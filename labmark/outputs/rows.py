@@ -20,8 +20,7 @@ from typing import Any, Literal, NamedTuple
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
 from labmark.outputs.names import unlike
-from labmark.outputs.own import heading, keys_by_heading, own_result
-from labmark.outputs.pending import BEING_CHECKED, waiting
+from labmark.outputs.own import BEING_CHECKED, heading, keys_by_heading, own_result, waiting
 from labmark.problems import letters
 from labmark.units import shown_unit
 
@@ -33,6 +32,17 @@ CLOSED = object()
 """What stands in a column of the teacher's where there is nothing to decide."""
 CLASS = "the class"
 """What stands instead of a student beside a finding about the class."""
+NAMES: dict[str, tuple[str, ...]] = {
+    "Marks": ("Student",),
+    "Reasons": ("Student", "Criterion"),
+    "Runs": ("Student", "Run"),
+    "Inputs": ("Student", "Run", "Input"),
+    "Findings": ("Student", "Run", "Finding", "Key"),
+    "Class": ("About", "Figure"),
+    "Decisions": ("Student", "Decided"),
+    "Legend": ("Sheet", "Column"),
+}
+"""Sheet -> headings of the cells that name a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +84,11 @@ class Sheet(NamedTuple):
     name: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Any, ...], ...]
+
+    @property
+    def last(self) -> int:
+        """Return the last row, from 1: a table needs one under its header."""
+        return max(2, len(self.rows) + 1)
 
     @classmethod
     def of(cls, name: str, columns: Mapping[str, Column], records: Iterable[Tree]) -> Sheet:

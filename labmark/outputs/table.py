@@ -21,8 +21,7 @@ from typing import Any
 from labmark.findings import is_private
 from labmark.outputs import numbers
 from labmark.outputs.each import results_of, seen_by_results, titres_of
-from labmark.outputs.own import own_result
-from labmark.outputs.pending import waiting
+from labmark.outputs.own import own_result, waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
 
 Tree = Mapping[str, Any]
@@ -53,7 +52,7 @@ _LAST: tuple[Column, ...] = (
     ("Findings", "string", "Codes, run in brackets: overshoot (2); mean-slip"),
 )
 
-_NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def marks_csv(tree: Tree) -> bytes:
@@ -161,6 +160,6 @@ def _cell(value: Any) -> str:
 
 def safe_text(text: str) -> str:
     """Return text on one line, harmless to a spreadsheet program."""
-    kept = _NOT_TEXT.sub("", text)
+    kept = NOT_TEXT.sub("", text)
     line = " ".join(kept.split())
     return "'" + line if kept.startswith(FORMULA_STARTS) or line.startswith(FORMULA_STARTS) else line

@@ -11,46 +11,37 @@ import io
 import re
 import textwrap
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from math import ceil
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from labmark.outputs import numbers
+from openpyxl import Workbook
+from openpyxl.comments import Comment
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.worksheet.table import Table, TableStyleInfo
+from openpyxl.worksheet.worksheet import Worksheet
+from openpyxl.writer.excel import ExcelWriter
+
+from labmark.outputs import numbers, rows
 from labmark.outputs.archive import settled
-from labmark.outputs.carried import Names, carry, in_order, opened, own_marks
+from labmark.outputs.carried import Names, carry, in_order, make_editable, opened, own_marks
 from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.decision_rows import HOW, decisions_sheet, legend_sheet
-from labmark.outputs.editable import make_editable
 from labmark.outputs.forms import Forms, words_of
-from labmark.outputs.pending import shown
-from labmark.outputs.rows import (
-    CLASS,
-    CLOSED,
-    TEACHERS,
-    Column,
-    Figure,
-    Formula,
-    Sheet,
-    findings_sheet,
-    given_marks,
-    inputs_sheet,
-    marks_sheet,
-    places_of,
-    reasons_sheet,
-    runs_sheet,
-    unique,
-)
+from labmark.outputs.own import shown
+from labmark.outputs.rows import CLOSED, TEACHERS, Column, Figure, Formula, Sheet, places_of, unique
+from labmark.outputs.table import NOT_TEXT
 from labmark.problems import letters
 from labmark.volumes import places_in
 from labmark.written import HIDDEN
 
-if TYPE_CHECKING:
-    from openpyxl.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
 Tree = Mapping[str, Any]
+Styles = Callable[[str, str], Any]
+"""From the kind of a cell, and its number format, to its look."""
 
 WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 62, "mark": 6, "comment": 24, "choice": 10}
 """Greatest width of a column by kind [characters]; longer text is wrapped."""
@@ -63,7 +54,6 @@ ON_A_PAGE = 190
 LONGEST_TEXT = 16_000
 """Characters kept of a text: a cell holds 32,767 units, and a character may take two."""
 
-_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 
 _HOW = (
@@ -99,7 +89,11 @@ def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, na
     if old is not None:
         carry(book, old, sheets, names, say)
     if memory:
-        _hide(book, memory, own)
+        page = book.create_sheet(HIDDEN)
+        page.sheet_state = "hidden"
+        page.append([_LEAVE, *own])
+        for start in range(0, len(memory), _PIECE):
+            page.append([memory[start : start + _PIECE]])
     return _saved(book, sheets)
 
 
@@ -116,10 +110,10 @@ def _of_labmark(tree: Tree, sheets: tuple[Sheet, ...], say: Forms) -> Workbook:
 
 
 def _sheets(tree: Tree) -> tuple[Sheet, ...]:
-    marks, inputs = marks_sheet(tree), inputs_sheet(tree)
-    about_runs = (runs_sheet(tree), inputs) if inputs.rows else (runs_sheet(tree),)
-    about_class = (findings_sheet(tree), class_sheet(tree, marks))
-    return marks, reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet()
+    marks, inputs = rows.marks_sheet(tree), rows.inputs_sheet(tree)
+    about_runs = (rows.runs_sheet(tree), inputs) if inputs.rows else (rows.runs_sheet(tree),)
+    about_class = (rows.findings_sheet(tree), class_sheet(tree, marks))
+    return marks, rows.reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet()
 
 
 def _said(sheet: Sheet, say: Forms) -> Sheet:
@@ -130,14 +124,14 @@ def _said(sheet: Sheet, say: Forms) -> Sheet:
         for column, header in zip(sheet.columns, headers, strict=True)
     )
     kept = [column.header in AS_THEY_ARE or column.kind == "comment" for column in sheet.columns]
-    rows = (
+    told = (
         tuple(
-            value if as_it_is and value not in (CLASS, HOW) else _word(value, say)
+            value if as_it_is and value not in (rows.CLASS, HOW) else _word(value, say)
             for value, as_it_is in zip(row, kept, strict=True)
         )
         for row in sheet.rows
     )
-    return Sheet(sheet.name, columns, tuple(rows))
+    return Sheet(sheet.name, columns, tuple(told))
 
 
 def _word(value: Any, say: Forms) -> Any:
@@ -154,33 +148,21 @@ def plain_workbook(sheets: Sequence[Sheet], title: str, made_by: str) -> bytes:
     return _saved(book, sheets)
 
 
-def _begun(title: str, made_by: str, language: str) -> tuple[Workbook, _Styles]:
+def _begun(title: str, made_by: str, language: str) -> tuple[Workbook, Styles]:
     """Return a workbook without a sheet, and the looks of its cells."""
-    from openpyxl import Workbook
-
     book = Workbook()
     book.remove(book.active)
     book.properties.title = _plain(title)
     book.properties.creator = made_by
     book.properties.language = "en-GB" if language == "en" else language
-    return book, _Styles(book)
+    return book, _styles(book)
 
 
 def _saved(book: Workbook, sheets: Sequence[Sheet]) -> bytes:
-    from openpyxl.writer.excel import ExcelWriter
-
     stream = io.BytesIO()
     # As it is packed once it is settled, there is no need to pack it here.
     ExcelWriter(book, zipfile.ZipFile(stream, "w")).save()
     return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
-
-
-def _hide(book: Workbook, memory: str, own: tuple[str, ...]) -> None:
-    page = book.create_sheet(HIDDEN)
-    page.sheet_state = "hidden"
-    page.append([_LEAVE, *own])
-    for start in range(0, len(memory), _PIECE):
-        page.append([memory[start : start + _PIECE]])
 
 
 def _values(sheet: Sheet) -> dict[str, float | str]:
@@ -202,48 +184,46 @@ def _plain(text: str) -> str:
 
 def in_cell(text: str) -> str:
     """Return text as a cell can hold it: what XML or the cell has no room for is left out."""
-    return _NOT_XML.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))[:LONGEST_TEXT]
+    return NOT_TEXT.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))[:LONGEST_TEXT]
 
 
-class _Styles:
-    """The looks of cells, each made once: to style cells one by one would take most of the time."""
+def _styles(book: Workbook) -> Styles:
+    """Return what gives the looks of cells, each made once: to style cells one by one would take most of the time."""
+    scratch = book.create_sheet("scratch")
+    book.remove(scratch)
 
-    def __init__(self, book: Workbook) -> None:
-        self._scratch = book.create_sheet("scratch")
-        self._made: dict[tuple[Any, ...], Any] = {}
-        book.remove(self._scratch)
-
-    def of(self, kind: str, number_format: str) -> Any:
-        """Return the look of a cell of a kind with a number format."""
-        key = (kind, number_format)
-        if key not in self._made:
-            self._made[key] = self._make(kind, number_format)
-        return self._made[key]
-
-    def _make(self, kind: str, number_format: str) -> Any:
-        from openpyxl.styles import Border, Font, PatternFill, Protection, Side
-
-        cell = self._scratch.cell(1, 1)
+    def look(kind: str, number_format: str) -> Any:
+        cell = scratch.cell(1, 1)
         cell.style = "Normal"
         cell.number_format = number_format
         cell.alignment = _alignment(kind)
         if kind in TEACHERS:
-            cell.protection = Protection(locked=False)
-            line = Side(style="thin", color="808080")
-            cell.border = Border(line, line, line, line)
-            cell.fill = PatternFill("solid", start_color="FFFBE6")
+            frame(cell)
         if kind.startswith("head"):
-            cell.fill = PatternFill("solid", start_color="E4E7EB")
-            cell.border = Border(bottom=Side(style="medium", color="404040"))
-        if kind.startswith("head") or kind == "total":
+            head(cell)
+        if kind == "total":
             cell.font = Font(name="Calibri", size=11, bold=True)
         return cell._style
+
+    return cache(look)
+
+
+def frame(cell: Any) -> None:
+    """Frame and shade a cell that is to be filled in, and unlock it."""
+    line = Side(style="thin", color="808080")
+    cell.border, cell.fill = Border(line, line, line, line), PatternFill("solid", start_color="FFFBE6")
+    cell.protection = Protection(locked=False)
+
+
+def head(cell: Any) -> None:
+    """Make a cell look like a heading."""
+    cell.font = Font(name="Calibri", size=11, bold=True)
+    cell.fill = PatternFill("solid", start_color="E4E7EB")
+    cell.border = Border(bottom=Side(style="medium", color="404040"))
 
 
 def _alignment(kind: str) -> Any:
     """Return how the text of a cell stands: headers as what is under them, those of marks upright to save width."""
-    from openpyxl.styles import Alignment
-
     if kind == "head mark":
         return Alignment(horizontal="center", vertical="top", textRotation=90)
     if kind in ("mark", "choice"):
@@ -267,9 +247,7 @@ def _format(value: Any, column: Column) -> str:
         return f"+{places};-{places};{places}" if column.signed else places
     if isinstance(value, Decimal):
         return _fixed(places_in(value))
-    if isinstance(value, Formula):
-        return "0.00" if column.kind != "total" else "General"
-    return "General"
+    return "0.00" if isinstance(value, Formula) and column.kind != "total" else "General"
 
 
 def _fixed(decimals: int) -> str:
@@ -297,19 +275,19 @@ def meant(value: Any) -> Any:
 # Sheets.
 
 
-def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str, say: Forms) -> None:
+def _add(book: Workbook, sheet: Sheet, styles: Styles, title: str, say: Forms) -> None:
     """Add a sheet: header, rows, widths, table and page."""
     page = book.create_sheet(sheet.name)
     for place, column in enumerate(sheet.columns, 1):
         cell = page.cell(1, place)
         put(cell, column.header)
-        cell._style = styles.of(f"head {column.kind}", "General")
+        cell._style = styles(f"head {column.kind}", "General")
     for row, values in enumerate(sheet.rows, 2):
         for place, (column, value) in enumerate(zip(sheet.columns, values, strict=True), 1):
             if value is not CLOSED and (value is not None or column.kind in TEACHERS):
                 cell = page.cell(row, place)
                 put(cell, value)
-                cell._style = styles.of(column.kind, _format(value, column))
+                cell._style = styles(column.kind, _format(value, column))
     _set_sizes(page, sheet)
     _add_table(page, sheet)
     _set_page(page, sheet, title, say)
@@ -370,12 +348,9 @@ def _shown(value: Any, column: Column) -> str:
 
 def _add_table(page: Worksheet, sheet: Sheet) -> None:
     """Make the cells a table with a name: it can be filtered, sorted and read out with its headers."""
-    from openpyxl.worksheet.table import Table, TableStyleInfo
-
-    last = max(2, len(sheet.rows) + 1)  # a table needs a row under its header
     name = sheet.name.replace(" ", "") + "Table"
     table = Table(displayName=name, name=name)
-    table.ref = f"A1:{letters(len(sheet.columns))}{last}"
+    table.ref = f"A1:{letters(len(sheet.columns))}{sheet.last}"
     table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
     page.add_table(table)
 
@@ -386,7 +361,7 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
     page.freeze_panes = "C2" if with_student else "A2"
     totals = places_of(sheet.columns, "total")
     if totals:  # Who, why, marks and totals: with the figures beside them the letters would be smaller than 8 points.
-        page.print_area = f"A1:{letters(totals[-1])}{max(2, len(sheet.rows) + 1)}"
+        page.print_area = f"A1:{letters(totals[-1])}{sheet.last}"
     columns = [page.column_dimensions[letters(place)] for place in range(1, (totals or [len(sheet.columns)])[-1] + 1)]
     page.page_setup.fitToWidth = ceil(sum(each.width for each in columns if not each.hidden) / ON_A_PAGE)
     if page.page_setup.fitToWidth > 1:
@@ -413,24 +388,19 @@ def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree, say: Forms) -> N
         return
     page.cell(1, marks[0]).comment = _note(say(_HOW))
     for row, student in enumerate(tree["students"], 2):
-        for place, mark in zip(marks, given_marks(student).values(), strict=False):
+        for place, mark in zip(marks, rows.given_marks(student).values(), strict=False):
             if mark["mark"] != mark["out_of"] or mark["by"] == "teacher":
                 by = " (by the teacher)" if mark["by"] == "teacher" and mark["mark"] is not None else ""
                 page.cell(row, place).comment = _note(say(f"{shown(mark)}{by}: {_plain(mark['reason'])}"))
 
 
 def _note(text: str) -> Any:
-    from openpyxl.comments import Comment
-
     lines = 2 + len(text) // 34
     return Comment(text, "labmark", height=18 * lines, width=250)
 
 
 def _point_out(book: Workbook, sheets: tuple[Sheet, ...], say: Forms) -> None:
     """Point out lost and changed marks, far z and plain faults by weight of type and a shade: none needs its colour."""
-    from openpyxl.formatting.rule import FormulaRule
-    from openpyxl.styles import Font, PatternFill
-
     blue, grey = (PatternFill("solid", bgColor=colour) for colour in ("D6E4F5", "E4E7EB"))
     looks: dict[str, dict[str, Any]] = {
         "changed": {"font": Font(bold=True, underline="single"), "fill": blue, "stopIfTrue": True},
@@ -441,10 +411,10 @@ def _point_out(book: Workbook, sheets: tuple[Sheet, ...], say: Forms) -> None:
     for sheet in sheets:
         firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=False))
         for place, column in enumerate(sheet.columns, 1):
-            here, last = letters(place), max(2, len(sheet.rows) + 1)
+            here = letters(place)
             for look, formula in _pointed_out(column, f"{here}2", f"{letters(firsts.get(place, 0))}2", say):
                 rule = FormulaRule([formula], **looks[look])
-                book[sheet.name].conditional_formatting.add(f"{here}2:{here}{last}", rule)
+                book[sheet.name].conditional_formatting.add(f"{here}2:{here}{sheet.last}", rule)
 
 
 def _pointed_out(column: Column, here: str, first: str, say: Forms) -> list[tuple[str, str]]:
