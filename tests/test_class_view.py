@@ -15,9 +15,8 @@ from labmark.outputs import plots
 from labmark.outputs import report as page
 from labmark.outputs.chart import Chart
 from labmark.outputs.class_rows import class_sheet
-from labmark.outputs.class_view import far_out, more_figures, technique
-from labmark.outputs.class_words import BY_A_FEW, named
-from labmark.outputs.class_words import FIGURES as WORDS
+from labmark.outputs.class_view import BY_A_FEW, far_out, more_figures, named, technique
+from labmark.outputs.class_view import FIGURES as WORDS
 from labmark.outputs.data import results_text
 from labmark.outputs.each import statistics
 from labmark.outputs.layout import picture_of

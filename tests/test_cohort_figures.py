@@ -10,7 +10,7 @@ from labmark.cohort.compare import figures, over_all, results_of
 from labmark.cohort.digest import digest
 from labmark.cohort.moderate import comparisons, moved, sample
 from labmark.judge.stages import judge
-from labmark.outputs.class_words import BY_A_FEW, named
+from labmark.outputs.class_view import BY_A_FEW, named
 from labmark.pipeline import judged_tree
 from labmark.tree import record_tree
 from tests.cohorts import apart, cohort, simulated

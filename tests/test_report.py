@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.findings import KINDS
-from labmark.outputs import cards, numbers, strips, student_view
+from labmark.outputs import cards, numbers, plots
 from labmark.outputs import report as page
 from labmark.outputs.chart import Chart
 from labmark.outputs.layout import picture_of
@@ -357,7 +357,7 @@ def test_every_filter_says_how_many_it_shows_and_the_rows_agree() -> None:
 
 
 def test_the_largest_errors_are_never_hidden_by_the_filter_for_them() -> None:
-    rows = student_view.shown_rows(example_tree())
+    rows = page.shown_rows(example_tree())
     far = {n for n, one in enumerate(example_tree()["students"]) if one["z"] is not None and abs(one["z"]) > 2}
     assert {n for n, row in enumerate(rows) if "far" in row["kinds"]} == far != set()
 
@@ -366,12 +366,12 @@ def test_students_are_open_who_need_a_look_or_stand_in_a_finding_about_the_class
     tree = example_tree()
     evidence = {"group": "Bench 1", "grouping": "Bench", "name": "1", "effect_percent": 3.0}
     tree["class"]["findings"] = [finding("group-shift", "check", "Bench 1 is high.", []) | {"evidence": evidence}]
-    for one, row in zip(tree["students"], student_view.shown_rows(tree), strict=True):
+    for one, row in zip(tree["students"], page.shown_rows(tree), strict=True):
         assert row["open"] == (bool(one["attention"]) or one["groups"]["Bench"] == "1")
 
 
 def test_what_is_true_of_every_row_is_said_once_above_the_readings() -> None:
-    clean, *_ = student_view.shown_rows(example_tree())
+    clean, *_ = page.shown_rows(example_tree())
     assert (clean["readings"]["titres"], clean["readings"]["ticks"]) == (False, False)
     assert clean["readings"]["said"] == [
         "Every titre that was written follows from its readings.",
@@ -415,7 +415,7 @@ def test_a_class_of_equal_results_shows_each_of_them() -> None:
     for one in tree["students"]:
         one |= {"result": one["result"] or {"value": 0.1012}, "groups": {"Bench": str(one["number"] % 2)}}
         one["result"] = one["result"] | {"value": 0.1012}
-    (_, strip), *_ = strips.groups(tree, picture_of(tree))
+    (_, strip), *_ = plots.groups(tree, picture_of(tree))
     assert all(len({(mark["x"], mark["dy"]) for mark in row["marks"]}) == 10 for row in strip["rows"])
 
 
@@ -430,7 +430,7 @@ def test_several_references_are_told_for_each_student() -> None:
 
 
 def test_a_run_beyond_the_edge_is_told_by_an_arrow_and_its_titre() -> None:
-    strip = strips.runs_of_all(example_tree())
+    strip = plots.runs_of_all(example_tree())
     assert strip is not None
     told = {row["label"]: row["below"] for row in strip["rows"] if row["below"]}
     assert [*told.values()] == ["20.20 to 20.25"]
@@ -441,9 +441,9 @@ def test_no_run_is_drawn_off_the_picture(titres: list[int]) -> None:
     tree = with_students(len(titres))
     for one, titre in zip(tree["students"], titres, strict=True):
         one["runs"] = [run | {"titre": Decimal(titre).scaleb(-2)} for run in one["runs"]]
-    strip = strips.runs_of_all(tree)
+    strip = plots.runs_of_all(tree)
     marks = [mark for row in strip["rows"] for mark in row["marks"]] if strip else []
-    assert all(strips.START <= mark["x"] <= strips.END for mark in marks)
+    assert all(plots.START <= mark["x"] <= plots.END for mark in marks)
 
 
 def test_the_same_tree_gives_the_same_page(example: str) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
 from labmark.outputs import numbers
-from labmark.outputs.class_words import named
+from labmark.outputs.class_view import named
 from labmark.outputs.engine import policy
 from labmark.outputs.number_line import Axis, window
 from labmark.outputs.report import environment

@@ -7,7 +7,7 @@ from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
-from labmark.outputs.class_words import named
+from labmark.outputs.class_view import named
 from labmark.outputs.rows import Column, Figure, Sheet, yes
 from labmark.outputs.table import table_text
 from labmark.outputs.workbook import plain_workbook

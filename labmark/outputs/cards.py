@@ -76,10 +76,6 @@ def unread(tree: Tree) -> Said:
     return "check", f"{words.counted(len(cells), 'cell')} could not be used: {numbers.addresses(cells[:3])}{more}."
 
 
-def _practical(_found: Tree, _tree: Tree) -> str:
-    return "Is this the right practical? The results do not follow by it, and the titres do not fit it."
-
-
 def _reference(found: Tree, tree: Tree) -> str:
     shift = found["evidence"].get("shift_percent")
     size = f"{numbers.fixed(abs(shift), 1)} % {'above' if shift > 0 else 'below'}" if shift else "away from"
@@ -104,7 +100,9 @@ def _drift(found: Tree, tree: Tree) -> str:
 
 
 _DOUBTS: dict[str, Callable[[Tree, Tree], str]] = {
-    "practical-doubtful": _practical,
+    "practical-doubtful": lambda *_: (
+        "Is this the right practical? The results do not follow by it, and the titres do not fit it."
+    ),
     "reference-doubtful": _reference,
     "group-shift": _group,
     "drift": _drift,

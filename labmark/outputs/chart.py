@@ -16,43 +16,27 @@ from __future__ import annotations
 import io
 import logging
 import os
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import product
+from types import ModuleType
 from typing import TYPE_CHECKING, Any, NamedTuple
 from xml.sax.saxutils import escape
 
-from labmark.outputs import numbers
+from PIL import Image, ImageColor
+
+from labmark.outputs import layout, numbers
 from labmark.outputs.each import results_of
 from labmark.outputs.forms import forms_of
-from labmark.outputs.layout import (
-    CEILING,
-    FLOOR,
-    HEIGHT,
-    LEFT,
-    RIGHT,
-    RULER,
-    TICKS,
-    WIDTH,
-    Picture,
-    Tree,
-    fitting,
-    labels_of,
-    picture_of,
-    titre_spots,
-    words,
-)
+from labmark.outputs.layout import CEILING, FLOOR, HEIGHT, LEFT, RIGHT, RULER, TICKS, WIDTH, Picture, Tree
 from labmark.outputs.names import safe_name, unlike
 from labmark.problems import InputError, Problem
 from labmark.words import counted, shortened
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from types import ModuleType
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from PIL.Image import Image
 
 INK, SOFT, PAPER = "#1d2a30", "#56646b", "#ffffff"
 ACCENT, PALE = "#0b5563", "#e9f1f2"
@@ -92,8 +76,8 @@ def distribution(tree: Tree) -> Chart:
     settings: dict[Any, Any] = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
     settings |= {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
     settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.8, "text.parse_math": False}
-    pictures, forms = {name: picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
-    said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
+    pictures, forms = {name: layout.picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
+    said = [f"{name}: {layout.words(one)}" if name else layout.words(one) for name, one in pictures.items()]
     with mpl.rc_context(settings):
         figure = draw([replace(each, title=forms(each.title)) for each in pictures.values()])
         for each in (text for axes in figure.axes for text in axes.texts):
@@ -150,7 +134,6 @@ def _svg(figure: Figure) -> bytes:
 def _png(figure: Figure) -> bytes:
     """Return the figure in the few colours that it has: packed in a quarter of the time, to a third of the size."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from PIL import Image
 
     figure.set_dpi(DOTS)
     canvas: Any = FigureCanvasAgg(figure)
@@ -163,9 +146,8 @@ def _png(figure: Figure) -> bytes:
 
 
 @cache
-def _palette() -> Image:
+def _palette() -> Image.Image:
     """Return a picture whose palette has every colour of the chart, and the shades between letters and grounds."""
-    from PIL import Image, ImageColor
 
     def between(one: str, other: str, share: float) -> tuple[int, ...]:
         return tuple(round(a + (b - a) * share) for a, b in zip(rgb(one), rgb(other), strict=True))
@@ -192,7 +174,8 @@ def draw(pictures: Sequence[Picture]) -> Figure:
 def _draw(axes: Axes, picture: Picture) -> None:
     axes.set(xlim=(0, WIDTH), ylim=(0, HEIGHT))
     axes.set_axis_off()
-    _heading(axes, picture)
+    _text(axes, LEFT, HEIGHT - 0.25, shortened(picture.title, 44), fontsize=20, weight="bold")
+    _text(axes, LEFT, HEIGHT - 0.67, counted(len(picture.dots), "result"), color=SOFT)
     if not picture.dots and picture.reference is None:
         _text(axes, WIDTH / 2, HEIGHT / 2, "No student has a result yet.", ha="center", fontsize=LARGE)
         return
@@ -215,24 +198,28 @@ def _line(axes: Axes, xs: Sequence[float], ys: Sequence[float], **more: Any) -> 
     axes.plot(xs, ys, **style)
 
 
-def _bands(axes: Axes, picture: Picture) -> None:
-    """Draw the ruler of marks: the widest band first, so that better ones lie upon it."""
+def _box(axes: Axes, xs: tuple[float, float], ys: tuple[float, float], **more: Any) -> None:
     from matplotlib.patches import Rectangle
 
+    style: dict[str, Any] = {"lw": 0} | more
+    axes.add_patch(Rectangle((xs[0], ys[0]), xs[1] - xs[0], ys[1] - ys[0], **style))
+
+
+def _bands(axes: Axes, picture: Picture) -> None:
+    """Draw the ruler of marks: the widest band first, so that better ones lie upon it."""
     if not picture.bands:
         return
     bottom, top = RULER
     place = picture.inches
-    axes.add_patch(Rectangle((LEFT, bottom), RIGHT - LEFT, top - bottom, facecolor=MARK_GREYS[-1], linewidth=0))
+    _box(axes, (LEFT, RIGHT), RULER, facecolor=MARK_GREYS[-1])
     for rank, (_, low, high) in reversed(list(enumerate(picture.bands))):
         grey = MARK_GREYS[min(rank, len(MARK_GREYS) - 2)]
-        axes.add_patch(Rectangle((place(low), bottom), place(high) - place(low), top - bottom, facecolor=grey, lw=0))
+        _box(axes, (place(low), place(high)), RULER, facecolor=grey)
         for end in (low, high):
             _line(axes, [place(end)] * 2, [bottom, top], linewidth=1.3)
             _line(axes, [place(end)] * 2, [top, CEILING], linewidth=0.9, color=SOFT, linestyle=(0, (1, 3)))
     if picture.doubtful:
-        look: dict[str, Any] = {"facecolor": "none", "edgecolor": SOFT, "lw": 0, "hatch": HATCH}
-        axes.add_patch(Rectangle((LEFT, bottom), RIGHT - LEFT, top - bottom, **look))
+        _box(axes, (LEFT, RIGHT), RULER, facecolor="none", edgecolor=SOFT, hatch=HATCH)
     _band_labels(axes, picture)
     _line(axes, [LEFT, RIGHT, RIGHT, LEFT, LEFT], [bottom, bottom, top, top, bottom], linewidth=1.3)
 
@@ -241,9 +228,7 @@ def _band_labels(axes: Axes, picture: Picture) -> None:
     """Write the mark into each part of the ruler that has room for it."""
     inner: tuple[float, float] | None = None
     for mark, low, high in (*picture.bands, (0.0, picture.axis.low, picture.axis.high)):
-        ends = (low, high) if inner is None else None
-        parts = [ends] if ends else [(low, inner[0]), (inner[1], high)] if inner else []
-        for start, end in parts:
+        for start, end in [(low, high)] if inner is None else [(low, inner[0]), (inner[1], high)]:
             a, b = picture.inches(start), picture.inches(end)
             text = counted(int(mark), "mark") if float(mark).is_integer() else f"{numbers.mark(mark)} marks"
             if b - a >= 0.24:
@@ -255,16 +240,13 @@ def _band_labels(axes: Axes, picture: Picture) -> None:
 
 def _reference(axes: Axes, picture: Picture) -> None:
     """Draw the reference: a solid line, and shaded where the true value very likely lies; hatched while in doubt."""
-    from matplotlib.patches import Rectangle
-
     if picture.reference is None:
         return
     place, spread = picture.inches, picture.standard_uncertainty
     if spread:
         a, b = (place(picture.reference + sign * 2 * spread) for sign in (-1, 1))
-        box = (a, FLOOR - 0.06), b - a, CEILING - FLOOR + 0.06
-        hatch = HATCH if picture.doubtful else None
-        axes.add_patch(Rectangle(*box, facecolor=PALE, edgecolor="#8fb0b6", lw=0.8, hatch=hatch, zorder=0.5))
+        look = {"lw": 0.8, "hatch": HATCH if picture.doubtful else None, "zorder": 0.5}
+        _box(axes, (a, b), (FLOOR - 0.06, CEILING), facecolor=PALE, edgecolor="#8fb0b6", **look)
     if not picture.from_class:
         _line(axes, [place(picture.reference)] * 2, [FLOOR - 0.06, CEILING + 0.68], linewidth=3.0, color=ACCENT)
 
@@ -274,7 +256,7 @@ def _centre(axes: Axes, picture: Picture) -> None:
     place = picture.inches
     if picture.centre is not None:
         _line(axes, [place(picture.centre)] * 2, [FLOOR - 0.06, CEILING + 0.36], linestyle=(0, (4, 2)), linewidth=2.2)
-    for value, text, y, side in labels_of(picture):
+    for value, text, y, side in layout.labels_of(picture):
         x, room = place(value) + 0.09 * side, LETTER * len(text)
         # A long label may reach over its line, but not off the picture.
         x = min(x, WIDTH - 0.1 - room) if side > 0 else max(x, 0.1 + room)
@@ -287,7 +269,7 @@ def _dots(axes: Axes, picture: Picture) -> None:
     """Draw the dots: full where runs agree, rings where they do not."""
     inside = [dot for dot in picture.dots if picture.axis.holds(dot.value)]
     places = [picture.inches(dot.value) for dot in inside]
-    size, rise, levels = fitting(places)
+    size, rise, levels = layout.fitting(places)
     heights = [FLOOR + size / 2 + level * rise for level in levels]
     for concordant, fill in ((True, INK), (False, PAPER)):
         chosen = [i for i, dot in enumerate(inside) if dot.concordant is concordant]
@@ -344,13 +326,8 @@ def _titre_axis(axes: Axes, picture: Picture) -> None:
     if picture.titres is None:
         return
     _line(axes, [LEFT, RIGHT], [y, y], linewidth=1.2, color=SOFT)
-    for value, label in titre_spots(picture):
+    for value, label in layout.titre_spots(picture):
         x = picture.inches(value)
         _line(axes, [x, x], [y, y + 0.07], linewidth=1.2, color=SOFT)
         _text(axes, x, y + 0.21, label, ha="center", color=SOFT)
     _text(axes, RIGHT, y + 0.53, "mean titre, cm³", ha="right", color=SOFT)
-
-
-def _heading(axes: Axes, picture: Picture) -> None:
-    _text(axes, LEFT, HEIGHT - 0.25, shortened(picture.title, 44), fontsize=20, weight="bold")
-    _text(axes, LEFT, HEIGHT - 0.67, counted(len(picture.dots), "result"), color=SOFT)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.class_words import named
+from labmark.outputs.class_view import named
 from labmark.outputs.each import expected_and_mean, results_of
 from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, places_of, result_decimals, teachers
 from labmark.problems import letters
@@ -100,9 +100,8 @@ def _mark_rows(tree: Tree, sheet: Sheet) -> Iterator[Row]:
     marks, last = tree["class"]["marks"], len(sheet.rows) + 1
     places = places_of(sheet.columns, "mark")
     if places:
-        out_of = (
-            "out of what each is marked on" if marks["out_of"] is None else f"out of {numbers.mark(marks['out_of'])}"
-        )
+        most = marks["out_of"]
+        out_of = "out of what each is marked on" if most is None else f"out of {numbers.mark(most)}"
         yield "marks", "mean total", _mean(places[-1] + 1, last, marks["mean"]), None, out_of
     for place, part in zip(places, marks["by_criterion"], strict=True):
         full = f"out of {numbers.mark(part['out_of'])}; full marks as marked: {part['full']} of {part['of']}"
@@ -135,14 +134,9 @@ def _statistics(tree: Tree, result: str) -> Iterator[Row]:
         yield "class", "reference test", None, None, f"the reference and the class: {test['verdict']}"
     for grouping in further.get("groups") or ():
         for group in grouping["groups"]:
-            yield _group_row(group)
-
-
-def _group_row(group: Tree) -> Row:
-    """Return how far a group lies from the others."""
-    verdict = "more than scatter explains" if group["shifted"] else "no more than scatter explains"
-    remark = f"from the others; {counted(group['n'], 'student')}; {verdict}"
-    return "groups", f"{group['grouping']} {group['name']}", Figure(group["effect_percent"], 2), "%", remark
+            verdict = "more than scatter explains" if group["shifted"] else "no more than scatter explains"
+            remark = f"from the others; {counted(group['n'], 'student')}; {verdict}"
+            yield "groups", f"{group['grouping']} {group['name']}", Figure(group["effect_percent"], 2), "%", remark
 
 
 def _practical_rows(tree: Tree) -> Iterator[Row]:

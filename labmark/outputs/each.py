@@ -38,9 +38,17 @@ def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
     practical, figures = tree["practical"], dict(tree["class"]["by_result"][name])
     titres = practical["derived"]["rests_on"][name]
     titre = titres[0] if len(titres) == 1 else None
+    wanted = next(each for each in practical["results"] if each["name"] == name)
+    _, of = numbered(wanted["expressed_as"] or wanted["of"])
     return {
         **tree,
-        "practical": _practical_of_result(practical, name, figures.pop("unit")),
+        "practical": {
+            **practical,
+            "title": f"{practical['title']}: {name}",
+            "unit": figures.pop("unit"),
+            "result": {**wanted, "of": of},
+            "reference": wanted["reference"],
+        },
         "reference": ((tree["reference"] or {}).get("results") or {}).get(name),
         # The terminal's tree has no more of a student than the name.
         "students": [student_of_result(one, name, titres) if "results" in one else one for one in tree["students"]],
@@ -50,18 +58,6 @@ def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
             "mean_titre": tree["class"]["mean_titres"].get(titre),
             "expected_titre": practical["derived"]["expected_titres"].get(titre),
         },
-    }
-
-
-def _practical_of_result(practical: Tree, name: str, unit: str) -> Tree:
-    wanted = next(each for each in practical["results"] if each["name"] == name)
-    _, of = numbered(wanted["expressed_as"] or wanted["of"])
-    return {
-        **practical,
-        "title": f"{practical['title']}: {name}",
-        "unit": unit,
-        "result": {**wanted, "of": of},
-        "reference": wanted["reference"],
     }
 
 
@@ -111,7 +107,7 @@ def titres_of(student: Mapping[str, Any]) -> dict[str, Tree]:
 def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
     return {
         **student,
-        "runs": [run for each in student["runs"] if (run := _run_of(each, name)) is not None],
+        "runs": [_run_of(run, name) for run in student["runs"] if run.get("titration", name) == name],
         "sets": [[label.removeprefix(f"{name} ") for label in labels] for labels in student["sets_of"][name]],
         "span": student["spans"][name],
         "mean_titre": student["mean_titres"][name],
@@ -126,11 +122,9 @@ def endpoints_of(run: Mapping[str, Any]) -> dict[str, Tree]:
     return {name: _at_endpoint(run, name) for name in run.get("readings") or ()} or {"": dict(run)}
 
 
-def _run_of(run: Tree, name: str) -> Tree | None:
-    """Return a run as one titre sees it; None where it is another titration's."""
-    if "titration" in run:
-        return {**run, "label": plain_label(run)} if run["titration"] == name else None
-    return _at_endpoint(run, name)
+def _run_of(run: Tree, name: str) -> Tree:
+    """Return a run as its titre sees it."""
+    return {**run, "label": plain_label(run)} if "titration" in run else _at_endpoint(run, name)
 
 
 def plain_label(run: Mapping[str, Any]) -> str:
@@ -151,11 +145,6 @@ def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
         **{key: run[many][name] for many, key in OF_AN_ENDPOINT.items()},
         "cells": {key: run["cells"][at] for key, at in cells if at in run["cells"]},
     }
-
-
-def class_of_titre(tree: Mapping[str, Any], name: str) -> Tree:
-    """Return the tree as one titre sees it; the tree itself for the one without a name."""
-    return {**tree, "students": [titres_of(one)[name] for one in tree["students"]]}
 
 
 # --- figures of the class ---

@@ -87,18 +87,8 @@ OF_THE_CLASS: dict[str, Names] = {
 }
 """Finding about the class -> the figures of it that are shown; all of them stand in results.json."""
 TOLD_ELSEWHERE = (
-    "or",
-    "looks_the_same",
-    "check",
-    "cause",
-    "criterion",
-    "working",
-    "value",
-    "other_set",
-    "slips",
-    "endpoint",
-    "titration",
-    "result",
+    *("or", "looks_the_same", "check", "cause", "criterion", "working", "value", "other_set", "slips"),
+    *("endpoint", "titration", "result"),
 )
 """Keys of the evidence that the message or the list of alternatives says already."""
 
@@ -175,12 +165,9 @@ def instead(found: Tree, looked_for: Mapping[str, str]) -> list[tuple[str, str, 
     the finding have no odds of their own: they are within those of the finding.
     """
     evidence = found["evidence"]
-    rows = []
-    for one in evidence.get("or") or ():
-        nothing = one["finding"] == "none"
-        what = "Nothing went wrong" if nothing else named(one["finding"])
-        rows.append((what, numbers.share(one["probability"]), "" if nothing else looked_for.get(what, "")))
-    for name in evidence.get("looks_the_same") or ():
-        what = begun(name)
-        rows.append((what, "within these odds", looked_for.get(what, "")))
-    return rows
+    told = [
+        ("Nothing went wrong" if one["finding"] == "none" else named(one["finding"]), numbers.share(one["probability"]))
+        for one in evidence.get("or") or ()
+    ]
+    told += [(begun(name), "within these odds") for name in evidence.get("looks_the_same") or ()]
+    return [(what, odds, looked_for.get(what, "")) for what, odds in told]

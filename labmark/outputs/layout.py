@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from labmark.outputs import numbers
 from labmark.outputs.each import reference_test
@@ -18,9 +19,6 @@ from labmark.outputs.number_line import Axis, stack
 from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
 from labmark.words import begun, counted
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
 
 Tree = dict[str, Any]
 
@@ -115,10 +113,12 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
     value, spread, centre = reference.get("value"), reference.get("standard_uncertainty"), group.get("robust_mean")
     fixed, middle = _fixed(value, spread, centre, bands), value if centre is None else centre
+    seen, result = zip(present, dots, strict=True), tree["practical"]["result"]
+    of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
     return Picture(
         axis=frame(dots, middle, group.get("robust_sd"), fixed),
-        label=_label(tree["practical"], unit),
-        titres=titre_scale(_titres_with_results(present)),
+        label=f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}",
+        titres=titre_scale([(float(one["mean_titre"]), dot.value) for one, dot in seen if one["mean_titre"]]),
         dots=dots,
         reference=value,
         standard_uncertainty=spread,
@@ -129,19 +129,14 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     )
 
 
-def _label(practical: Tree, unit: str) -> str:
-    """Return what the axis shows: "amount concentration of NaOH, mol/dm³"."""
-    result = practical["result"]
-    of = _shown(result["of"], practical) if result.get("of") else "the unknown"
-    return f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}"
-
-
 def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class with several references: each student against their own, in per cent."""
     there = [one for one in present if one["percent_error"] is not None]
     dots = tuple(Dot(float(one["percent_error"]), bool(one["concordant"])) for one in there)
     spread, bands = _spread_in_percent(present), _bands_in_percent(tree)
-    middle, width = _middle_and_width([dot.value for dot in dots])
+    values = [dot.value for dot in dots]
+    middle = median(values) if values else 0.0
+    width = 1.483 * median(abs(value - middle) for value in values) if values else None
     centre = reference_test(tree).get("shift_percent")
     held = middle if centre is None else centre
     return Picture(
@@ -155,12 +150,6 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
         unit="%",
         differences=True,
     )
-
-
-def _middle_and_width(values: Sequence[float]) -> tuple[float, float | None]:
-    """Return the middle of some values and a robust standard deviation about it; 0 and None where there are none."""
-    middle = median(values) if values else 0.0
-    return middle, 1.483 * median(abs(value - middle) for value in values) if values else None
 
 
 def _spread_in_percent(present: Sequence[Tree]) -> float | None:
@@ -203,10 +192,6 @@ def frame(dots: Sequence[Dot], middle: float | None, spread: float | None, fixed
     low, high = min(ends), max(ends)
     margin = 0.09 * (high - low) or 0.02 * abs(middle) or 1.0
     return Axis(low - margin, high + margin)
-
-
-def _titres_with_results(present: Sequence[Tree]) -> list[tuple[float, float]]:
-    return [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
 
 
 def titre_scale(pairs: Sequence[tuple[float, float]]) -> Callable[[float], float] | None:
@@ -272,12 +257,10 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
         labels.append((reference, reference_words(picture), CEILING + 0.54, -1 if reference > middle else 1))
     if picture.centre is not None:
         text = f"class centre {centre_words(picture)}"
-        labels.append((picture.centre, text, CEILING + 0.22, -1 if picture.centre > middle else 1))
+        roomy = abs(picture.inches(picture.centre) - (LEFT + RIGHT) / 2) < 0.8
         # Side by side where there is room, so that neither word crosses the other's line.
-        if reference is not None:
-            side = -1 if picture.centre < reference else 1
-            roomy = abs(picture.inches(picture.centre) - (LEFT + RIGHT) / 2) < 0.8
-            labels[-1] = (*labels[-1][:3], side if roomy else labels[-1][3])
+        left = picture.centre < reference if roomy and reference is not None else picture.centre > middle
+        labels.append((picture.centre, text, CEILING + 0.22, -1 if left else 1))
     return labels
 
 
