@@ -44,7 +44,8 @@ def _marks(then: Tree, now: Tree) -> list[str]:
     found = []
     for name, old, new in _pairs(then, now):
         if old is None or new is None:
-            found.append((1e9, f"{name}: {'new' if old is None else 'not in the class any more'}{_total(new or old)}"))
+            one, why = new or old or {}, "new" if old is None else "not in the class any more"
+            found.append((1e9, f"{name}: {why}{f', {_of(one)}' if one['out_of'] else ''}"))
             continue
         if bool(new.get("excused")) != bool(old.get("excused")):
             why = "excused by the teacher" if new.get("excused") else "no longer excused"
@@ -65,10 +66,6 @@ def _changed(old: Tree, new: Tree) -> Iterator[str]:
     for each in dict.fromkeys([*marks, *earlier]):
         if each not in marks or each not in earlier or _number(marks[each]) != _number(earlier[each]):
             yield _change(earlier.get(each), marks.get(each))
-
-
-def _total(one: Tree | None) -> str:
-    return "" if not one or not one["out_of"] else f", {_of(one)}"
 
 
 def _of(one: Tree) -> str:

@@ -8,12 +8,12 @@ from typing import Any
 
 from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import corrections, in_words, made, shown, standing
+from labmark.outputs.decision_rows import corrections, listed, shown
 from labmark.outputs.each import as_told, results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
 from labmark.outputs.own import all_own
-from labmark.outputs.pending import shown as shown_mark
+from labmark.outputs.own import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
 from labmark.words import readable
@@ -69,16 +69,12 @@ def _student(tree: Tree, name: str, file: str) -> Tree:
 
 def _readings(one: Tree) -> Iterator[str]:
     for run in one["runs"]:
-        between = "".join(f" to {_number(value)}" for value in (run.get("readings") or {"": run["final"]}).values())
+        between = "".join(f" to {shown(value)}" for value in (run.get("readings") or {"": run["final"]}).values())
         used = "in the mean" if run["used"] else "not in the mean"
-        parts = [f"titre {_number(run['titre'])}", f"{used}: {run['why']}", corrections(run)]
+        parts = [f"titre {shown(run['titre'])}", f"{used}: {run['why']}", corrections(run)]
         cells = numbers.addresses(run["cells"].values())
         said_of_it = "; ".join(filter(None, parts))
-        yield f"{run['label']}: {_number(run['initial'])}{between}, {said_of_it} [{cells}]"
-
-
-def _number(value: Any) -> str:
-    return numbers.NOTHING if value is None else str(value)
+        yield f"{run['label']}: {shown(run['initial'])}{between}, {said_of_it} [{cells}]"
 
 
 def _results(tree: Tree, one: Tree) -> Iterator[str]:
@@ -86,7 +82,7 @@ def _results(tree: Tree, one: Tree) -> Iterator[str]:
     for name, titre in titres_of(one).items():
         mean, written = titre["mean_titre"], titre["claimed"]["mean_titre"]
         if (mean, written) != (None, None):
-            yield f"{_named('mean titre', name)} {_number(mean)} cm³; written {_number(written)}"
+            yield f"{_named('mean titre', name)} {shown(mean)} cm³; written {shown(written)}"
     for name, seen in results_of({**tree, "students": [one]}).items():
         (student,) = seen["students"]
         yield from _result(student, name)
@@ -97,7 +93,7 @@ def _result(one: Tree, name: str) -> Iterator[str]:
     if result:
         value, expanded = numbers.with_uncertainty(result["value"], result["expanded_uncertainty"])
         measured = value if expanded == numbers.NOTHING else f"{value} ± {expanded}"
-        written = f"{_number(claimed['result'])} {shown_unit(claimed.get('unit', ''))}".rstrip()
+        written = f"{shown(claimed['result'])} {shown_unit(claimed.get('unit', ''))}".rstrip()
         yield f"{_named('result', name)} {measured} {shown_unit(result['unit'])}; written {written}"
     if one["reference"]:
         off = "" if one["percent_error"] is None else f", {numbers.percent(float(one['percent_error']))} from it"
@@ -112,7 +108,7 @@ def _named(what: str, name: str) -> str:
 def _marks(one: Tree) -> Iterator[str]:
     for mark in one["marks"]:
         decided = "scheme_mark" in mark
-        by = f" (teacher; the scheme alone: {_number(mark['scheme_mark'])})" if decided else ""
+        by = f" (teacher; the scheme alone: {shown(mark['scheme_mark'])})" if decided else ""
         cells = f" [{numbers.addresses(mark['cells'])}]" if mark["cells"] else ""
         yield f"{mark['title']}: {shown_mark(mark)}{by}: {mark['reason']}{cells}"
     grade = f", {one['grade']}" if one.get("grade") else ""
@@ -129,7 +125,8 @@ def _finding(finding: Tree) -> str:
 
 def _decisions(tree: Tree, one: Tree) -> Iterator[str]:
     """Yield what was decided about the student, and about the class; a private note is nobody else's."""
-    say = in_words(tree["practical"])
-    for each in tree.get("decisions") or ():
-        if each["what"] != "note" and each["student"] in (one["student"], None):
-            yield f"{say(each)}: {shown(each['was'])} to {made(each)}: {standing(each, {each['student']})}"
+    theirs = [
+        each for each in tree["decisions"] if each["what"] != "note" and each["student"] in (one["student"], None)
+    ]
+    for each in listed({**tree, "decisions": theirs}):
+        yield f"{each['what']}: {each['was']} to {each['value']}: {each['standing']}"

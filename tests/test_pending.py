@@ -7,7 +7,7 @@ import pytest
 from labmark import terminal
 from labmark.outputs.chart import distribution
 from labmark.outputs.layout import picture_of
-from labmark.outputs.pending import shown, waiting
+from labmark.outputs.own import shown, waiting
 from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
 from tests.build import run

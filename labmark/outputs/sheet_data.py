@@ -7,7 +7,7 @@ markup. Another student's figures come in only as the nameless ticks of the clas
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -16,8 +16,7 @@ from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
-from labmark.outputs.own import own_words
-from labmark.outputs.pending import shown, waiting
+from labmark.outputs.own import own_words, shown, waiting
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
 from labmark.units import shown_unit
 from labmark.volumes import decimals_in
@@ -48,9 +47,11 @@ def class_data(tree: Tree) -> Data:
     """Return what all sheets of a class share."""
     practical, look = tree["practical"], look_of(tree)
     results = results_of(tree) if look["class_strip"] else {}
+    lines = [caution.strip() for caution in practical.get("cautions") or ()]
     return {
         "title": practical["title"],
-        "cautions": _cautions(practical.get("cautions") or ()),
+        # The deferral to those in charge stands among them once.
+        "cautions": lines if any("risk assessment" in line.casefold() for line in lines) else [*lines, SAFETY],
         "school": look["school"],
         "parts": [part for part in look["parts"] if part in ON_A_SLIP or not look["slips"]],
         "paper": look["paper"],
@@ -78,33 +79,25 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "several": several,
         "expected": "Expected" if several else "Reference",
         **_answers(student, seen),
-        **_marks(student),
-        "strips": [*_own_strips(seen, group["strips"])],
+        "marks": [_mark(given) for given in student["marks"]],
+        "total": mark(student["total"]) if student["out_of"] else None,
+        "out_of": mark(student["out_of"]),
+        "grade": student["grade"],
+        "waiting": waiting(student),
+        "strips": [own for name, both in seen.items() if (own := own_place(*both, group["strips"], name))],
     }
-
-
-def _own_strips(seen: Seen, strips: Mapping[str, Data]) -> Iterator[Data]:
-    """Yield the student's place on the strip of each result that has one."""
-    for name, (student, tree) in seen.items():
-        if own := own_place(student, tree, strips, name):
-            yield own
 
 
 def _answers(student: Tree, seen: Seen) -> Data:
     """Return what the readings give, and what the student wrote beside it; rows with nothing to say are left out."""
     titres = titres_of(student)
     rows = [*map(_mean_claim, titres, titres.values()), *map(_result_claim, seen, seen.values())]
-    return {"workings": [*_workings(seen)], "claims": [row for row in rows if row], "doubt": _doubt(seen)}
-
-
-def _marks(student: Tree) -> Data:
-    return {
-        "marks": [_mark(given) for given in student["marks"]],
-        "total": mark(student["total"]) if student["out_of"] else None,
-        "out_of": mark(student["out_of"]),
-        "grade": student["grade"],
-        "waiting": waiting(student),
-    }
+    workings = [
+        {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": one["steps"]}
+        for name, (one, _) in seen.items()
+        if one["steps"]
+    ]
+    return {"workings": workings, "claims": [row for row in rows if row], "doubt": _doubt(seen)}
 
 
 def _heading(student: Tree, practical: Tree) -> Data:
@@ -165,12 +158,6 @@ def _words(student: Tree, parts: Iterable[str]) -> Data:
     }
 
 
-def _cautions(cautions: Iterable[str]) -> list[str]:
-    """Return the cautions at the foot, the deferral to those in charge among them once."""
-    lines = [caution.strip() for caution in cautions]
-    return lines if any("risk assessment" in line.casefold() for line in lines) else [*lines, SAFETY]
-
-
 # --- readings and marks ----------------------------------------------------------------------------------------------
 
 
@@ -196,19 +183,14 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
         "title": f"Your readings / cm³, {titration}" if titration else "Your readings / cm³",
         "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
         "written": [*written.values()],
-        "runs": [
-            _run(run, each, right, own_words(student, practical, run["label"]) + _filled(run)) for run, each in rows
-        ],
+        "runs": [_run(run, each, right, own_words(student, practical, run["label"])) for run, each in rows],
     }
 
 
-def _filled(run: Tree) -> list[str]:
-    """Return from which reading each endpoint was counted before which the burette was filled."""
-    return [f"read from {volume(start)} for {name}" for name, start in run.get("initials", {}).items()]
-
-
-def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: list[str]) -> Data:
+def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: Sequence[str]) -> Data:
     uses = [use_of(one) for one in ends.values()]
+    # Before some endpoints the burette was filled.
+    own = [*own, *(f"read from {volume(start)} for {name}" for name, start in run.get("initials", {}).items())]
     return {
         "label": shortened(plain_label(run), LONGEST),
         "initial": volume(run["initial"]),
@@ -258,26 +240,17 @@ def _mark(given: Tree) -> Data:
     }
 
 
-def _workings(seen: Seen) -> Iterator[Data]:
-    """Yield the working of each result that there is one of."""
-    for name, (student, _) in seen.items():
-        steps = student["steps"]
-        if steps:
-            yield {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": steps}
-
-
 def _mean_claim(name: str, student: Tree) -> Data | None:
     """Return a mean as it was written beside what the readings give; of several, what is expected of it as well."""
-    claimed, expected = student["claimed"], student["expected_titre"] if name else None
-    own, given = claimed.get("mean_titre"), student["mean_titre"]
+    own, given, expected = student["claimed"].get("mean_titre"), student["mean_titre"], student["expected_titre"]
     if own is None and given is None:
         return None
-    what, own_words = f"Mean titre, {name}" if name else "Mean titre", "" if own is None else as_written(own)
-    shown_mean = _mean(student, claimed)
     right = _is_right(student, "mean", "selection")  # less the blank, or not to be checked
-    sign = "" if right else _sign(own_words, shown_mean)
-    told = {"what": what, "own": own_words, "sign": sign, "given": shown_mean, "unit": "cm³"}
-    return told | {"spread": "", "expected": "" if expected is None else volume(expected)}
+    # With two decimals, or as many more as the student gave.
+    shown_mean = fixed(given, min(4, max(2, decimals_in(own) if isinstance(own, Decimal) else 2)))
+    told = _claim("" if own is None else as_written(own), shown_mean, right=right) | {"unit": "cm³", "spread": ""}
+    told["what"] = f"Mean titre, {name}" if name else "Mean titre"
+    return told | {"expected": volume(expected) if name and expected is not None else ""}
 
 
 def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
@@ -291,16 +264,16 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     # With its unit where that is of another quantity than asked for.
     written = "" if own is None else f"{_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
     right = _is_right(student, "calculation") and _is_right(student, "mean", "selection")  # of runs that agree as well
-    told = {
+    return _claim(written, given, right=right) | {
         "what": f"Result, {name}" if name else "Result",
-        "own": written,
-        "sign": "" if right else _sign(written, given),
-        "given": given,
         "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
+        "spread": _spread(student, given) if name and _is_known(student, tree) else "",
+        "expected": (student["printed"]["reference"] or "") if name else "",
     }
-    reference = (student["printed"]["reference"] or "") if name else ""
-    spread = _spread(student, given) if name and _is_known(student, tree) else ""
-    return told | {"spread": spread, "expected": reference}
+
+
+def _claim(own: str, given: str, *, right: bool) -> Data:
+    return {"own": own, "sign": "" if right else _sign(own, given), "given": given}
 
 
 def _figures(value: float, figures: int) -> str:
@@ -346,10 +319,3 @@ def _spread(student: Tree, beside: str) -> str:
     """Return an uncertainty to the decimals of the result beside it, or to its first figure where that is smaller."""
     spread, decimals = student["result"]["expanded_uncertainty"], len(beside.partition(".")[2])
     return fixed(spread, decimals) if spread >= 0.5 * 10**-decimals else significant(spread, 1)
-
-
-def _mean(student: Tree, claimed: Tree) -> str:
-    """Return the mean titre with two decimals, or as many more as the student gave."""
-    own = claimed.get("mean_titre")
-    written = decimals_in(own) if isinstance(own, Decimal) else 2
-    return fixed(student["mean_titre"], min(4, max(2, written)))

@@ -58,7 +58,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     axis = window(used or [sorted(rest)[len(rest) // 2]], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
-        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, spoken),
+        "marks": _titre_marks(runs, axis, lambda label: (2.8 if large else 1.7) * len(spoken(label))),
         "span": {"from": axis.place(min(used)), "to": axis.place(max(used))} if used else None,
         "span_label": _span_label(student, practical) if used else "",
         "expected": None if expected is None else axis.pointer(expected, _expected_label(student)),
@@ -66,28 +66,26 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     }
 
 
-def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float, spoken: Callable[[str], str]) -> list[Data]:
+def _titre_marks(runs: Sequence[Tree], axis: Axis, width: Callable[[str], float]) -> list[Data]:
     """Return the marks on the line, equal titres of one use as one mark, on levels that do not overlap.
 
-    letter   width of one on a label [mm]
+    width   of a label [mm]
     """
     together: dict[tuple[float, str], list[str]] = {}
     for run in runs:
         together.setdefault((float(run["titre"]), use_of(run)), []).append(run["label"])
-    marks = [_titre_mark(titre, use, labels, axis, letter, spoken) for (titre, use), labels in together.items()]
+    marks = [_titre_mark(titre, use, labels, axis, width) for (titre, use), labels in together.items()]
     marks.sort(key=lambda mark: (mark["from"], mark["x"], mark["label"]))
     for mark, level in zip(marks, levels([(mark["from"], mark["to"]) for mark in marks]), strict=True):
         mark["level"] = level
     return marks
 
 
-def _titre_mark(
-    titre: float, use: str, labels: Sequence[str], axis: Axis, letter: float, spoken: Callable[[str], str]
-) -> Data:
+def _titre_mark(titre: float, use: str, labels: Sequence[str], axis: Axis, width: Callable[[str], float]) -> Data:
     """Return one mark: its place, its label to the right (near the right edge to the left), and the room it takes."""
     side, x = axis.side(titre), axis.place(titre)
     label = ", ".join(labels) + (f" ({titre:.2f})" if side else "")
-    bare, reach = 3.0 / LINE_WIDTH, (3.0 + letter * len(spoken(label))) / LINE_WIDTH
+    bare, reach = 3.0 / LINE_WIDTH, (3.0 + width(label)) / LINE_WIDTH
     flip = x > 0.5 and x + reach > 1
     start, end = (x - reach, x + bare) if flip else (x - bare, x + reach)
     return {"x": x, "use": use, "label": label, "side": side, "flip": flip, "from": start, "to": end}
@@ -164,7 +162,10 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: st
         "reference": _drawn(reference, axis, words),
         "alt": f"Strip of the {len(results)} results of the class{f' for {name}' if name else ''}, without names, "
         f"with the {words} {unit}.",
-        "key": _key(held) + _beyond(axis, results),
+        # What is drawn on it.
+        "key": "Thin lines: the results of the class, without names, longer where several are equal. "
+        f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
+        + _beyond(axis, results),
     }
 
 
@@ -173,14 +174,6 @@ def _drawn(reference: Tree, axis: Axis, words: str) -> Data:
     value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
     room = {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt)}
     return axis.pointer(value, words) | room | {"of_class": reference.get("from") == "class"}
-
-
-def _key(held: str) -> str:
-    """Return what is drawn on a strip; `held` is what the results are held against."""
-    return (
-        "Thin lines: the results of the class, without names, longer where several are equal. "
-        f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
-    )
 
 
 def _beyond(axis: Axis, results: Sequence[float]) -> str:

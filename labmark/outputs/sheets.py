@@ -22,7 +22,11 @@ def manuscript_of(tree: Tree) -> Manuscript:
     places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]
     group, results, forms = class_data(tree), results_of(tree), forms_of(tree)
     printed = all_printable(forms.all(group))
-    sheets = [_named(forms.all(student_data(tree, place, group, results)), printed["title"]) for place in places]
+    sheets = []
+    for place in places:
+        sheet = forms.all(student_data(tree, place, group, results))
+        name = printable_name(sheet["name"], sheet["number"])
+        sheets.append({**all_printable(sheet), "name": name, "title": f"{name}: {printed['title']}"})
     steps = LARGE if printed["large"] else SLIPS if printed["slips"] else DENSITIES
     data = {
         "title": f"{forms('Feedback')}: {printed['title']}",
@@ -50,9 +54,3 @@ def sheet_warnings(tree: Tree) -> list[str]:
                 f"The name of student {student['number']}{where} cannot be printed; the sheet says “{name}”."
             )
     return warnings
-
-
-def _named(sheet: dict[str, Any], practical: str) -> dict[str, Any]:
-    """Return the data of a sheet with every text printable, and the name as it is printed."""
-    name = printable_name(sheet["name"], sheet["number"])
-    return {**all_printable(sheet), "name": name, "title": f"{name}: {practical}"}
