@@ -232,7 +232,7 @@ def _files(tree: Tree, found: Found, printer: Printer, progress: Progress | None
 
 def new_workbook(tree: Tree, found: Found) -> bytes:
     """Return marks.xlsx, with what the teacher added to the one before."""
-    from labmark.decisions.bind import renamed
+    from labmark.decisions.applied import renamed
     from labmark.decisions.memory import packed
     from labmark.outputs.workbook import marks_workbook
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from labmark.decisions.cells import is_blank, value_of
+from labmark.decisions.read import is_blank, value_of
 from labmark.problems import Unusable
 from labmark.read.grid import Cell
 

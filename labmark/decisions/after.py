@@ -68,24 +68,18 @@ def _nothing(mark: Mark) -> Mark:
 def _marks(given: Sequence[Mark], marks: Mapping[str | None, Decimal], *, excused: bool) -> tuple[Mark, ...]:
     names = unique(mark.name for mark in given)
     return tuple(
-        _excused(mark) if excused else _changed(mark, marks[name]) if name in marks else mark
+        _changed(mark, marks.get(name), excused) if excused or name in marks else mark
         for name, mark in zip(names, given, strict=True)
     )
 
 
-def _excused(mark: Mark) -> Mark:
-    return replace(mark, mark=None, reason=_EXCUSED, by="teacher", pending=False, scheme_mark=mark.mark)
-
-
-def _changed(mark: Mark, value: Decimal) -> Mark:
-    reason = _BY_HAND if mark.by == "teacher" else f"The scheme alone {_gives(mark)}: {mark.reason}"
-    return replace(mark, mark=as_number(value), reason=reason, by="teacher", pending=False, scheme_mark=mark.mark)
-
-
-def _gives(mark: Mark) -> str:
-    if mark.pending:
-        return "leaves it open"
-    return "gives no mark" if mark.mark is None else f"gives {mark.mark:g} of {mark.out_of:g}"
+def _changed(mark: Mark, value: Decimal | None, excused: bool) -> Mark:
+    """Return a mark as the teacher has it: another one, or none for who is excused."""
+    gives = "gives no mark" if mark.mark is None else f"gives {mark.mark:g} of {mark.out_of:g}"
+    gives = "leaves it open" if mark.pending else gives
+    reason = _BY_HAND if mark.by == "teacher" else f"The scheme alone {gives}: {mark.reason}"
+    new, why = (None, _EXCUSED) if excused or value is None else (as_number(value), reason)
+    return replace(mark, mark=new, reason=why, by="teacher", pending=False, scheme_mark=mark.mark)
 
 
 def settled(decisions: Sequence[Decision], assessed: Sequence[Assessed], *, unchanged: bool) -> list[Decision]:

@@ -144,7 +144,9 @@ def _with(student: Student, decision: Decision, written: Sequence[Run]) -> Stude
         inputs = student.inputs if places else _put(student.inputs, key, value)
         return replace(student, runs=tuple(runs), inputs=inputs)
     for place, which in _cells(student, places_of(student, key), decision) if decision.what != "use" else ():
-        runs[place] = replace(_with_reading(runs[place], which, value), as_written=_difference(written[place]))
+        was = written[place]
+        titre = None if was.initial is None or was.final is None or was.parts else abs(was.final - was.initial)
+        runs[place] = replace(_with_reading(runs[place], which, value), as_written=titre)
     for place in places_of(student, key) if decision.what == "use" else ():
         runs[place] = replace(runs[place], decided=value)
     return replace(student, runs=tuple(runs))
@@ -170,11 +172,6 @@ def _with_reading(run: Run, which: str, value: Decimal) -> Run:
         spoilt=tuple(key for key in run.spoilt if key != which),
         parts=tuple((start, end) for start, end in parts),
     )
-
-
-def _difference(run: Run) -> int | None:
-    """Return the titre that the readings of a run give [µL]."""
-    return None if run.initial is None or run.final is None or run.parts else abs(run.final - run.initial)
 
 
 def _without_titre(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Iterator[Problem]:

@@ -55,8 +55,9 @@ def decisions_in(folder: Path) -> Found:
         return Found(file=str(path), sha256=book.sha256)
     reader = Reader(str(path), written_from)
     decisions = reader.read(book)
-    if kept and decisions and _is_of_another(written_from, kept):
-        what = f"it was written for another class file ({written_from['source']['file']})"
+    mine, theirs = written_from["source"], (kept or written_from)["source"]
+    if decisions and mine["sha256"] != theirs["sha256"] and Path(mine["file"]).name != Path(theirs["file"]).name:
+        what = f"it was written for another class file ({mine['file']})"
         raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
     raise_any(reader.problems)
     return Found(decisions, written_from, tuple(reader.notes), str(path), data, book.sha256)
@@ -72,9 +73,3 @@ def _written_from(book: Book, file: str) -> memory.Tree | None:
                 memory.check_format(tree, file)
                 return tree
     return None
-
-
-def _is_of_another(tree: memory.Tree, kept: memory.Tree) -> bool:
-    """Return whether a workbook was written from another class file than the folder beside it."""
-    mine, theirs = tree["source"], kept["source"]
-    return bool(mine["sha256"] != theirs["sha256"] and Path(mine["file"]).name != Path(theirs["file"]).name)

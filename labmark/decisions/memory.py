@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 from labmark.decisions.before import readings_of
 from labmark.decisions.model import WHATS, Decision
+from labmark.outputs.data import results_text
 from labmark.outputs.rows import CLASS, about, criteria, given_marks, scheme_mark
 from labmark.problems import InputError, Problem, Unusable
 from labmark.read.files import load_bytes
@@ -77,8 +78,6 @@ def _holds(table: object, kinds: Mapping[str, type]) -> bool:
 
 def packed(tree: Mapping[str, Any]) -> str:
     """Return what there is to remember of a tree in letters that every spreadsheet program leaves alone."""
-    from labmark.outputs.data import results_text
-
     text = results_text(_remembered(tree)).encode()
     return base64.b64encode(zlib.compress(text, 9)).decode()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal, cast, get_args
+from typing import Any, Literal, get_args
 
 from labmark.outputs.decision_rows import BEFORE
 
@@ -61,35 +61,21 @@ class Decision:
 
 def as_tree(decision: Decision) -> dict[str, Any]:
     """Return a decision as plain data; what it has not got is left out, but for the keys that all have."""
-    given = {key: getattr(decision, key) for key in ("run", "endpoint", "about", "on")}
-    given["ID"] = decision.known_as or None
-    return {
-        "student": decision.student,
-        "what": decision.what,
-        "of": decision.of,
-        **{key: value for key, value in given.items() if value is not None},
-        "value": decision.value,
-        "was": decision.was,
-        "stale": decision.stale,
-    }
+
+    def some(*keys: str) -> dict[str, Any]:
+        return {key: getattr(decision, key) for key in keys}
+
+    given = some("run", "endpoint", "about", "on") | {"ID": decision.known_as or None}
+    there = {key: value for key, value in given.items() if value is not None}
+    return some("student", "what", "of") | there | some("value", "was", "stale")
 
 
 def from_tree(tree: Tree) -> Decision:
     """Return the decision that plain data hold."""
-    value, was = (Decimal(each) if type(each) is int else each for each in (tree["value"], tree["was"]))
-    return Decision(
-        tree["student"],
-        cast(What, tree["what"]),
-        tree["of"],
-        value,
-        was,
-        tree.get("run"),
-        tree.get("endpoint"),
-        tree.get("on"),
-        bool(tree["stale"]),
-        str(tree.get("ID", "")),
-        about=tree.get("about"),
-    )
+    keys = ("student", "what", "of", "run", "endpoint", "on", "stale", "about")
+    given: dict[str, Any] = {key: tree.get(key) for key in keys} | {"known_as": str(tree.get("ID", ""))}
+    given |= {key: Decimal(tree[key]) if type(tree[key]) is int else tree[key] for key in ("value", "was")}
+    return Decision(**given)
 
 
 def by_student(decisions: Iterable[Decision]) -> dict[str | None, list[Decision]]:

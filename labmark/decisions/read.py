@@ -10,20 +10,21 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from typing import Any, NamedTuple, cast
 
-from labmark.decisions import headings
-from labmark.decisions.cells import is_blank, value_of
 from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
-from labmark.outputs.carried import NAMES
 from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
-from labmark.outputs.rows import CLASS, criteria, mark_heading
+from labmark.outputs.rows import CLASS, NAMES, criteria, mark_heading
 from labmark.problems import Problem, Unusable
+from labmark.read.cells import exact_claim
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.words import folded, plain
+from labmark.volumes import decimals_in
+from labmark.words import shortened
 from labmark.written import HIDDEN
 
 Tree = Mapping[str, Any]
@@ -33,8 +34,63 @@ Open = tuple[str, str, Cell | None]
 """What may be decided ("comment", "mark accuracy"), the address of its cell, and what stands there."""
 DEEPEST = 60
 """Rows among which the headings are looked for."""
+_STUDENT = ("Student", "Schüler", "Schülerin", "Élève", "Étudiant", "Estudiante", "Alumno")
+_RUN = ("Run", "Versuch", "Durchgang", "Essai", "Ensayo")
+_KEY = ("Key", "Schlüssel", "Clé", "Clave")
+
+SHEETS: dict[str, tuple[dict[str, tuple[str, ...]], ...]] = {
+    "Marks": (
+        {"student": _STUDENT, "ID": ("ID",)},
+        {
+            "comment": ("Comment", "Kommentar", "Commentaire", "Comentario"),
+            "note": ("Private note", "Private Notiz", "Note privée", "Nota privada"),
+            "excused": ("Excused", "Entschuldigt", "Excusé", "Disculpado"),
+        },
+    ),
+    "Runs": (
+        {"student": _STUDENT, "run": _RUN},
+        {
+            "use": ("Use", "Verwenden", "Utiliser", "Usar"),
+            "initial": ("Initial is", "Anfang ist", "Initial est", "Inicial es"),
+            "final": ("Final is", "Ende ist", "Final est", "Final es"),
+        },
+    ),
+    "Findings": (
+        {"student": _STUDENT, "run": _RUN, "of": ("Finding", "Befund", "Constat", "Hallazgo"), "about": _KEY},
+        {"aside": ("Aside", "Verworfen", "Écarté", "Descartado")},
+    ),
+    "Inputs": (
+        {"student": _STUDENT, "run": _RUN, "of": ("Input", "Eigene Zahl", "Donnée", "Dato")},
+        {"input": ("Is", "Ist", "Est", "Es")},
+    ),
+    "Class": (
+        {"of": ("Figure", "Kennzahl", "Grandeur", "Cifra")},
+        {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
+    ),
+    "Decisions": (
+        {"student": _STUDENT, "of": _KEY},
+        {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
+    ),
+}
+"""Sheet -> the words that a row is found by, and those that the teacher's columns are headed with, in every language
+that students read; marks are headed by their criteria besides."""
 _ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), "Findings": ("aside",)}
 """Sheet -> what there is a column for in every workbook."""
+
+
+YES = frozenset({"yes", "y", "ja", "j", "oui", "o", "si", "s", "true", "1", "✓", "✔", "x"})
+NO = frozenset({"no", "n", "nein", "non", "false", "0", "✗", "✘"})
+LONGEST = 40
+"""Characters that are shown of a cell that cannot be read."""
+_LEAST, _MOST = Decimal("1e-9"), Decimal("1e9")
+"""Of a reference, or a number of a student's own."""
+_NUMBER = re.compile(r"[-+]?\d{1,12}(?:[.,]\d{0,12})?")
+_ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_SPOILT = {
+    "uncalculated": "holds a formula that was never calculated",
+    "error": "holds an error instead of a value",
+    "date": "was made a date or a time by the spreadsheet program",
+}
 
 
 class Page(NamedTuple):
@@ -51,7 +107,7 @@ class Page(NamedTuple):
     @classmethod
     def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Page:
         """Return a sheet as that of this name. `more` holds further headings, with what is decided under them."""
-        finds, decides = headings.SHEETS[name]
+        finds, decides = SHEETS[name]
         wanted = {_heading(word): key for part in (finds, decides) for key, words in part.items() for word in words}
         wanted |= {_heading(header): what for header, what in more.items()}
         rows: dict[int, dict[str, list[int]]] = {}
@@ -103,7 +159,7 @@ class Reader:
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
-        for name in headings.SHEETS:
+        for name in SHEETS:
             page = self._page(book, name, _further(name, self.memory, say))
             for found, cells in page.rows() if page else ():
                 words = {key: ours.get(key, {}).get(word, word) for key, word in found.items()}
@@ -118,7 +174,7 @@ class Reader:
 
     def _page(self, book: Book, name: str, more: Mapping[str, str]) -> Page | None:
         """Return a sheet, also under the name that the teacher gave it; note what is not there any more."""
-        decides = headings.SHEETS[name][1]
+        decides = SHEETS[name][1]
         wanted = {what: heading for heading, what in more.items()}
         wanted |= {what: decides[what][0] for what in _ALWAYS.get(name, ())}
         pages = {
@@ -194,12 +250,6 @@ def _named(decision: Decision) -> dict[str, str]:
     return {"student": plain(decision.student or CLASS), "of": plain(told_apart(as_tree(decision)))}
 
 
-def _whose(figure: str) -> str:
-    """Return whose reference a row of the sheet Class is about; empty where it is everybody's."""
-    first, _, whose = figure.partition(" ")
-    return whose if folded(first).startswith("referen") else figure
-
-
 def _aim(words: Words, one: Tree | None, what: str, address: str, inputs: Mapping[str, str]) -> Decision:
     """Return what a cell decides about, with no value yet.
 
@@ -209,7 +259,9 @@ def _aim(words: Words, one: Tree | None, what: str, address: str, inputs: Mappin
     run = words.get("run") or None
     of = (named if kind == "mark" else "") or words.get("of") or run
     if kind == "reference":
-        of = _whose(words["of"])
+        # Whose it is stands behind the word; nothing, where it is everybody's.
+        first, _, whose = words["of"].partition(" ")
+        of = whose if folded(first).startswith("referen") else words["of"]
     elif kind == "input":
         of = inputs.get(words["of"], words["of"])
     return Decision(
@@ -223,3 +275,74 @@ def _aim(words: Words, one: Tree | None, what: str, address: str, inputs: Mappin
         cell=address,
         about=(words.get("about") or None) if one is None else None,
     )
+
+
+# One cell -> what it decides, or why it cannot be read.
+
+
+def is_blank(cell: Cell) -> bool:
+    """Return whether nothing stands in a cell; a formula that was never calculated is something."""
+    return cell.kind not in _SPOILT and not plain(cell.text)
+
+
+def value_of(what: str, cell: Cell, most: Decimal | None) -> Any:
+    """Return what a cell decides: a Decimal, a bool, or words; None for a no where only yes decides something.
+
+    most   greatest mark, or the largest reading [cm³]; None where there is no limit
+    Raises Unusable.
+    """
+    if cell.kind in _SPOILT:
+        raise Unusable(f"it {_SPOILT[cell.kind]}", "type the value itself, or clear the cell")
+    if what in ("comment", "note"):
+        return _words(cell)
+    if what in ("use", "aside", "excused"):
+        yes = _yes(cell, or_no=what == "use")
+        return yes if yes or what == "use" else None
+    number = _number(cell)
+    if what == "mark":
+        return _within(number, most, "marks are 0 to {}")
+    if what in ("initial", "final", "reading"):
+        return _reading(_within(number, most, "readings are 0.00 to {} cm³"))
+    if not _LEAST <= number <= _MOST and not (what == "input" and number == 0):
+        raise Unusable(f"{number} cannot be", "type a number above 0, or clear the cell")
+    return number
+
+
+def _words(cell: Cell) -> str:
+    """Return words as they were typed, a line each."""
+    text = _ESCAPE.sub(lambda found: chr(int(found[1], 16)), cell.text).replace("\r\n", "\n").replace("\r", "\n")
+    return "\n".join(line.strip() for line in text.strip().split("\n"))
+
+
+def _yes(cell: Cell, *, or_no: bool) -> bool:
+    word = folded(cell.text)
+    if word in YES or word in NO:
+        return word in YES
+    raise Unusable(f"{_seen(cell)} is neither yes nor no", f"write yes{' or no' if or_no else ''}, or clear the cell")
+
+
+def _number(cell: Cell) -> Decimal:
+    if cell.kind == "number" and isinstance(cell.value, (int, float)) and abs(cell.value) < 1e12:
+        return exact_claim(cell.value)
+    text = plain(cell.text)
+    if cell.kind == "text" and _NUMBER.fullmatch(text):
+        return Decimal(text.replace(",", "."))
+    raise Unusable(f"{_seen(cell)} is not a number", "write the number alone, or clear the cell")
+
+
+def _within(number: Decimal, most: Decimal | None, limits: str) -> Decimal:
+    if number < 0 or (most is not None and number > most):
+        raise Unusable(f"{number} is out of range: {limits.format(most)}", "correct it, or clear the cell")
+    return number
+
+
+def _reading(number: Decimal) -> Decimal:
+    """Return a reading with two decimals, as a burette is read, or with a third where it has one."""
+    decimals = decimals_in(number.normalize())
+    if decimals > 3:
+        raise Unusable(f"{number} has more decimals than a burette shows", "correct it, or clear the cell")
+    return number.quantize(Decimal(1).scaleb(-max(2, decimals)))
+
+
+def _seen(cell: Cell) -> str:
+    return f"“{shortened(plain(cell.text), LONGEST)}”"
