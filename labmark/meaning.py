@@ -44,9 +44,7 @@ def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
     """Return what a practical means, as lines under headings. Raises InputError where no titre gives its reference."""
     examples = examples_of(practical, file)
     whole = practical if practical.parts else examples[0].practical
-    heads = [
-        f"{asked(each)}, to {each.file.result.significant_figures} figures" for each in asked_for(whole) or [whole]
-    ]
+    heads = [f"{asked(each)}, to {each.file.result.significant_figures} figures" for each in asked_for(whole)]
     expected = _expected_of_several(practical) if practical.parts else _expected(practical, examples[0])
     means = {whole.file.title: [*heads, *_equations(whole)], "What is expected": [*expected]}
     for example in examples:
@@ -297,8 +295,8 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
 
 
 def asked_for(practical: Practical) -> list[Practical]:
-    """Return the parts of a practical with several titres whose results are asked for."""
-    return [part for part in practical.parts if part.series.asked]
+    """Return the parts of a practical with several titres whose results are asked for; else the practical itself."""
+    return [part for part in practical.parts if part.series.asked] or [practical]
 
 
 def titres_of(practical: Practical) -> dict[int, Fraction | None]:

@@ -84,7 +84,7 @@ def lesson_texts(practical: Any) -> None:
     names = {name for text in forms.names_in(typed) for name in (text, text[:1].lower() + text[1:])}
     say = forms.Forms(language="xx", names=frozenset(names))
     for each in laid_out(Roll((), (), (), ()), columns_of(practical, 2)):
-        for text in (each.heading, each.what, *((each.rule.error, *each.rule.choices) if each.rule else ())):
+        for text in (each.heading, each.what, each.error, *each.choices):
             say(text)
 
 

@@ -10,8 +10,7 @@ import pytest
 from labmark.analyse.groups import group_shifts
 from labmark.analyse.power import shift_of_group, shifts_off_reference
 from labmark.analyse.reference import reference_test
-from labmark.lesson.foresight import told
-from labmark.lesson.prepare import prepared
+from labmark.lesson.prepare import prepared, told
 from labmark.practicals import named, shipped
 from tests.seeds import few_quick
 

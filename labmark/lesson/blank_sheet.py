@@ -1,35 +1,45 @@
-"""The class workbook for a lesson: a sheet `Results` to fill in, and the practical beside it.
+"""The class workbook for a lesson: a sheet `Results` to fill in, and the practical beside it; two writers.
 
 What is filled in is unlocked and bordered, and says in the cell what belongs there; all the rest is protected, without
 a password. Nothing subtracts for the students. The same class and practical give the same bytes.
+The parts of an OpenDocument spreadsheet are small, and their XML stands in `templates/class-sheet.ods.j2`.
 """
 
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
-from labmark.outputs.archive import settled
-from labmark.outputs.workbook import put
+from openpyxl import Workbook
+from openpyxl.styles import Alignment
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Column, Entry, shown
+from labmark.outputs.archive import archive, settled
+from labmark.outputs.workbook import frame, head, in_cell, put
+from labmark.places import templates_folder
 from labmark.problems import letters
 
 if TYPE_CHECKING:
-    from openpyxl.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
+    from markupsafe import Markup
 
+TYPE = "application/vnd.oasis.opendocument.spreadsheet"
+PARTS = {"manifest": "META-INF/manifest.xml"} | {
+    part: f"{part}.xml" for part in ("content", "styles", "settings", "meta")
+}
+"""Block of the template -> the part of the archive that it makes."""
 FITS, FITS_NOTE = 36, 28
 """Characters of a value and of a note that fit on a line."""
 
 
-def class_workbook(title: str, laid: Sequence[Laid], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
+def class_workbook(title: str, laid: Sequence[Column], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
     """Return the workbook: the columns of the class sheet, and the rows of the practical's own sheet.
 
     It prints on A4, or on letter paper.
     """
-    from openpyxl import Workbook
-
     book = Workbook()
     _fill_results(book.active, laid)
     _fill_practical(book.create_sheet("Practical"), practical)
@@ -39,7 +49,7 @@ def class_workbook(title: str, laid: Sequence[Laid], practical: Iterable[Entry],
     return settled(stream.getvalue(), [{}, {}])
 
 
-def _fill_results(page: Worksheet, laid: Sequence[Laid]) -> None:
+def _fill_results(page: Worksheet, laid: Sequence[Column]) -> None:
     """Write headings and students, and make the other cells ready to be filled in."""
     page.title = "Results"
     for place, column in enumerate(laid, 1):
@@ -48,25 +58,21 @@ def _fill_results(page: Worksheet, laid: Sequence[Laid]) -> None:
             put(page.cell(row, place), text or None)
         page.column_dimensions[letters(place)].width = column.width
         _unlock(page, place, column)
-        if column.rule is not None:
-            _validate(page, letters(place), column, column.rule)
+        if column.holds != "given":
+            _validate(page, letters(place), column)
     page.row_dimensions[1].height = 2.2 * LINE
     page.freeze_panes = "B2"
     page.print_title_rows, page.print_title_cols = "1:1", "A:A"
 
 
 def _head(page: Worksheet, place: int, heading: str) -> None:
-    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-
     cell = page.cell(1, place)
     put(cell, heading)
-    cell.font = Font(name="Calibri", size=11, bold=True)
-    cell.fill = PatternFill("solid", start_color="E4E7EB")
-    cell.border = Border(bottom=Side(style="medium", color="404040"))
+    head(cell)
     cell.alignment = Alignment(wrap_text=True, vertical="top")
 
 
-def _unlock(page: Worksheet, place: int, column: Laid) -> None:
+def _unlock(page: Worksheet, place: int, column: Column) -> None:
     """Unlock the cells of a column that are to be filled in: all of them, or those that the list left blank."""
     made = None
     for row in range(2, len(column.texts) + 2):
@@ -74,32 +80,22 @@ def _unlock(page: Worksheet, place: int, column: Laid) -> None:
         if cell.value is not None:
             continue
         if made is None:
-            _free(cell)
+            frame(cell)
             cell.number_format = column.shown
             made = cell._style
         cell._style = made  # to style cells one by one would take most of the time
 
 
-def _free(cell: Any) -> None:
-    from openpyxl.styles import Border, PatternFill, Protection, Side
-
-    line = Side(style="thin", color="808080")
-    cell.border, cell.fill = Border(line, line, line, line), PatternFill("solid", start_color="FFFBE6")
-    cell.protection = Protection(False)
-
-
-def _validate(page: Worksheet, letter: str, column: Laid, rule: Rule) -> None:
+def _validate(page: Worksheet, letter: str, column: Column) -> None:
     """Say in every cell what belongs there, and question what cannot be."""
-    from openpyxl.worksheet.datavalidation import DataValidation
-
-    if rule.choices:
-        what = DataValidation("list", f'"{",".join(rule.choices)}"')
-    elif rule.most is not None:
-        what = DataValidation("decimal", "0", str(rule.most), operator="between")
+    if column.choices:
+        what = DataValidation("list", f'"{",".join(column.choices)}"')
+    elif column.most:
+        what = DataValidation("decimal", "0", str(column.most), operator="between")
     else:
-        what = DataValidation("decimal", "0", operator="greaterThanOrEqual") if rule.error else DataValidation()
-    if rule.error:
-        what.error, what.errorStyle, what.showErrorMessage = rule.error, "warning", True
+        what = DataValidation("decimal", "0", operator="greaterThanOrEqual") if column.error else DataValidation()
+    if column.error:
+        what.error, what.errorStyle, what.showErrorMessage = column.error, "warning", True
     what.allow_blank, what.promptTitle, what.prompt = True, column.heading[:32], column.what[:255]
     what.showInputMessage = True
     what.add(f"{letter}2:{letter}{len(column.texts) + 1}")
@@ -108,8 +104,6 @@ def _validate(page: Worksheet, letter: str, column: Laid, rule: Rule) -> None:
 
 def _fill_practical(page: Worksheet, entries: Iterable[Entry]) -> None:
     """Write the practical as keys and values; a number shows the decimals that were written."""
-    from openpyxl.styles import Alignment
-
     for place, (heading, width) in enumerate(OF_PRACTICAL.items(), 1):
         _head(page, place, heading)
         page.column_dimensions[letters(place)].width = width
@@ -118,7 +112,7 @@ def _fill_practical(page: Worksheet, entries: Iterable[Entry]) -> None:
             put(page.cell(row, place), text)
             page.cell(row, place).alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
         if note:
-            _free(page.cell(row, 2))
+            frame(page.cell(row, 2))
         page.cell(row, 2).number_format = shown(value)
         page.row_dimensions[row].height = LINE * (1 + max(len(str(value)) // FITS, len(note) // FITS_NOTE))
     page.freeze_panes = "A2"
@@ -137,3 +131,59 @@ def _settle(book: Workbook, title: str, letter: bool) -> None:
         page.page_margins.header = page.page_margins.footer = 0.4
         page.oddHeader.left.text = title[:200].replace("&", "&&")
         page.oddFooter.left.text, page.oddFooter.right.text = DEFERS, "&P of &N"
+
+
+# As an OpenDocument spreadsheet.
+
+
+def class_spreadsheet(title: str, laid: Sequence[Column], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
+    """Return the spreadsheet: the columns of the class sheet, and the rows of the practical's own sheet.
+
+    It prints on A4, or on letter paper.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    env = Environment(
+        loader=FileSystemLoader(templates_folder()), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    env.filters |= {"paragraphs": _paragraphs, "condition": _condition}
+    template = env.get_template("class-sheet.ods.j2")
+    context = template.new_context(_told(title, laid, practical, letter))
+    made = {name: "".join(template.blocks[part](context)).encode() for part, name in PARTS.items()}
+    return archive({"mimetype": TYPE.encode(), **made})
+
+
+def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter: bool) -> dict[str, Any]:
+    """Return what the template takes, by its names."""
+    rows = [(*each, shown(each[1])) for each in practical]
+    formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
+    return {
+        "type": TYPE,
+        "parts": [name for name in PARTS.values() if not name.startswith("META")],
+        "title": in_cell(title),
+        "defers": DEFERS,
+        "paper": (27.94, 21.59) if letter else (29.7, 21.0),
+        "laid": laid,
+        "students": len(laid[0].texts),
+        "practical": rows,
+        "formats": {each: f"N{place}" for place, each in enumerate(formats)},
+        "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
+        "of_practical": OF_PRACTICAL,
+        "line": LINE,
+    }
+
+
+def _paragraphs(value: object) -> Markup:
+    """Return a text in paragraphs, a line each; a space that would be lost behind another is written out."""
+    from markupsafe import Markup, escape
+
+    lines = (str(escape(line)) for line in in_cell(str(value)).split("\n"))
+    return Markup("").join(Markup(f"<text:p>{re.sub('(?:^|(?<= )) ', '<text:s/>', each)}</text:p>") for each in lines)
+
+
+def _condition(column: Column) -> str:
+    """Return what a cell may hold, in the formulas of OpenDocument."""
+    if column.choices:
+        return "of:cell-content-is-in-list(" + ";".join(f'"{each}"' for each in column.choices) + ")"
+    number = "of:cell-content-is-decimal-number() and "
+    return number + (f"cell-content-is-between(0,{column.most})" if column.most else "cell-content()>=0")

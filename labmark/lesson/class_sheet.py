@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from labmark.lesson.blank_ods import class_spreadsheet
-from labmark.lesson.blank_sheet import class_workbook
-from labmark.lesson.columns import Laid, columns_of, entries, group_columns, laid_out, usual_runs
+from labmark.lesson.blank_sheet import class_spreadsheet, class_workbook
+from labmark.lesson.columns import Column, columns_of, entries, group_columns, laid_out, usual_runs
 from labmark.lesson.roll import Roll, read_roll
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.pipeline import read
@@ -52,7 +51,10 @@ def write_class_sheet(
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
-    columns, say = columns_of(used, runs), _forms(used, table)
+    columns = columns_of(used, runs)
+    # A heading of their own stands in small letters behind Run 1.
+    names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
+    say = Forms.of(used.file.sheet.model_dump(), texts_in(table), names, names)
     laid = [_said(each, say) for each in laid_out(roll, columns)]
     rows = [(key, value, say(note)) for key, value, note in entries(sheet_rows(table), bool(used.parts))]
     data = write(used.file.title, laid, rows, letter=used.file.sheet.paper == "letter")
@@ -65,19 +67,11 @@ def write_class_sheet(
     return Written(out, len(roll.rows), runs, roll.left_out)
 
 
-def _forms(practical: Practical, table: Mapping[str, Any]) -> Forms:
-    """Return the forms of the sheet; a heading of their own stands in small letters behind Run 1."""
-    names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
-    return Forms.of(practical.file.sheet.model_dump(), texts_in(table), names, names)
-
-
-def _said(column: Laid, say: Forms) -> Laid:
+def _said(column: Column, say: Forms) -> Column:
     """Return a column in the language of the practical; what the list says stays."""
     heading = column.heading if column.heading in AS_GIVEN else say.words(column.heading)
-    rule = column.rule and replace(
-        column.rule, error=say(column.rule.error), choices=tuple(map(say.words, column.rule.choices))
-    )
-    return replace(column, heading=heading, what=say(column.what), rule=rule)
+    choices = tuple(map(say.words, column.choices))
+    return replace(column, heading=heading, what=say(column.what), error=say(column.error), choices=choices)
 
 
 def _fill(grid: Grid, headings: Collection[str], students: int) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
@@ -19,7 +19,7 @@ from labmark.units import shown_unit
 from labmark.volumes import places_in
 from labmark.words import listed
 
-Holds = Literal["group", "number", "reading", "titre", "tick", "result"]
+Holds = Literal["given", "group", "number", "reading", "titre", "tick", "result"]
 ROUGH = "Rough"
 USED_UP = ("sample.mass", "sample.volume")
 """Numbers that belong to a run where every run needs its own of what was weighed or measured."""
@@ -27,22 +27,39 @@ USED_UP = ("sample.mass", "sample.volume")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column that is filled in during the lesson."""
+    """One column: given by the list of students, or to be filled in during the lesson."""
 
     heading: str
     holds: Holds
-    what: str
+    what: str = ""
     """What belongs there, for whoever stands in the cell."""
     run: str = ""
     """Run that it is about, as in Run 1, or total run 1 where there are several titrations."""
     titration: str = ""
     most: Decimal = Decimal(0)
     """Greatest reading of the burette [cm³], where it holds one."""
+    choices: tuple[str, ...] = ()
+    """Words to choose from."""
+    error: str = ""
+    """What is said of anything that does not belong there; empty: anything may stand there. It is questioned, not
+    barred: a burette filled again has two pairs of readings."""
+    texts: tuple[str, ...] = ()
+    """A text for each student; empty where the cell is to be filled in."""
 
     @property
     def line(self) -> str:
         """Return what is said of the run: initial, mass."""
         return self.heading.removeprefix(f"{self.run} ")
+
+    @property
+    def width(self) -> float:
+        """Return the width of the column [characters]."""
+        return WIDTHS.get(self.heading if self.holds == "given" else self.holds, 11.0)
+
+    @property
+    def shown(self) -> str:
+        """Return the number format of the cells to be filled in."""
+        return FORMATS.get(self.holds, "General")
 
 
 def usual_runs(practical: Practical) -> int:
@@ -124,7 +141,7 @@ def _of_run(
     yield from _titres(run, titration, endpoints)
     if not rough:
         what = "yes where this run goes into your mean, no where it doesn't."
-        yield Column(f"{run} used", "tick", what, run, titration)
+        yield Column(f"{run} used", "tick", what, run, titration, choices=("yes", "no"))
         if own:
             yield Column(f"{run} result", "result", f"What this run alone gives: {asked(practical)}.", run, titration)
 
@@ -143,7 +160,7 @@ def _claims(practical: Practical, several: Several) -> Iterator[Column]:
     for name in titres if averaged == "titre" else ():  # where results are averaged nobody needs a mean titre
         of = f" of {name}" if name else ""
         yield Column(f"Mean titre {name}".strip(), "titre", f"Mean of the titres{of} that you used, in cm³.")
-    for part in asked_for(practical) or [practical]:
+    for part in asked_for(practical):
         figures, name = part.file.result.significant_figures, part.series.result
         what = f"Your result: {asked(part)}, to {figures} significant figures."
         yield Column(f"Result {name}".strip(), "result", what)
@@ -156,7 +173,6 @@ FORMATS = {"reading": "0.00", "titre": "0.00", "group": "@", "result": "@"}
 """What a cell holds -> its number format. A result is text, so that zeros at its end stay (0.0970)."""
 WIDTHS = {NAME: 24.0, "Email": 26.0, "tick": 7.0, "reading": 8.5, "titre": 8.5}
 """Width of a column [characters] by its heading or what it holds."""
-USUAL_WIDTH = 11.0
 OF_PRACTICAL = {"Key": 29.0, "Value": 42.0, "For the technician": 32.0}
 """Headings of its own sheet -> width of the column [characters]."""
 FOUND_OUT = re.compile(
@@ -177,34 +193,6 @@ LINE = 15.0
 DEFERS = "Your local risk assessment, the safety data sheets and whoever is in charge decide about work at the bench."
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """What a cell may hold. All else is questioned, not barred: a burette filled again has two pairs of readings."""
-
-    error: str = ""
-    """What is said of anything else; where it is empty, anything may stand there."""
-    most: Decimal | None = None
-    """Greatest number; the least is 0."""
-    choices: tuple[str, ...] = ()
-    """Words to choose from; where there are none, a number is expected."""
-
-
-@dataclass(frozen=True, slots=True)
-class Laid:
-    """A column of the sheet."""
-
-    heading: str
-    texts: tuple[str, ...]
-    """A text for each student; empty where the cell is to be filled in."""
-    width: float
-    """[characters]"""
-    shown: str = "General"
-    """Number format of the cells to be filled in."""
-    what: str = ""
-    """What belongs there, for whoever stands in the cell."""
-    rule: Rule | None = None
-
-
 Entry = tuple[str, object, str]
 """Key, value, note. What is the technician's has a note, and what is left to fill in no value."""
 
@@ -217,31 +205,21 @@ def entries(rows: Iterable[tuple[str, object]], several: bool) -> list[Entry]:
     return [*made, *((key, None, OFFERED[key]) for key in offered)]
 
 
-def laid_out(roll: Roll, columns: Sequence[Column]) -> list[Laid]:
+def laid_out(roll: Roll, columns: Sequence[Column]) -> list[Column]:
     """Return what the list gives and `columns` does not ask for, then `columns`, filled in where the list says it."""
     given = {heading: tuple(row[at] for row in roll.rows) for at, heading in enumerate(roll.headings)}
     asked, blank = {each.heading for each in columns}, ("",) * len(roll.rows)
-    as_given = [Laid(each, given[each], WIDTHS.get(each, USUAL_WIDTH)) for each in roll.headings if each not in asked]
-    to_fill = [
-        Laid(
-            each.heading,
-            given.get(each.heading, blank),
-            WIDTHS.get(each.holds, USUAL_WIDTH),
-            FORMATS.get(each.holds, "General"),
-            each.what,
-            _rule(each),
-        )
-        for each in columns
-    ]
+    as_given = [Column(each, "given", texts=given[each]) for each in roll.headings if each not in asked]
+    to_fill = [replace(each, texts=given.get(each.heading, blank), error=_error(each)) for each in columns]
     return [*as_given, *to_fill]
 
 
-def _rule(column: Column) -> Rule:
+def _error(column: Column) -> str:
     if column.holds == "reading":
-        return Rule(f"A burette reading is a number from 0 to {column.most}.", column.most)
+        return f"A burette reading is a number from 0 to {column.most}."
     if column.holds == "tick":
-        return Rule("yes or no is expected here.", choices=("yes", "no"))
-    return Rule("A number is expected here." if column.holds in ("titre", "number") else "")
+        return "yes or no is expected here."
+    return "A number is expected here." if column.holds in ("titre", "number") else ""
 
 
 def shown(value: object) -> str:

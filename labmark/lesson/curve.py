@@ -76,13 +76,10 @@ def acid_base(flask: Sequence[Solute], volume: float, titrant: Sequence[Solute],
     """Return the curve of `titrant` run into `volume` cm³ of the solution in the flask."""
 
     def surplus(p: Floats, run_in: Floats) -> Floats:
-        return volume * _charge(flask, p) + run_in * _charge(titrant, p) + (volume + run_in) * _water(p)
+        water = np.asarray(10.0**-p - 10.0 ** (p - PKW))
+        return volume * _charge(flask, p) + run_in * _charge(titrant, p) + (volume + run_in) * water
 
     return Curve("pH", equivalence, surplus)
-
-
-def _water(p: Floats) -> Floats:
-    return np.asarray(10.0**-p - 10.0 ** (p - PKW))
 
 
 def _charge(solutes: Sequence[Solute], p: Floats) -> Floats:

@@ -14,18 +14,15 @@ import numpy as np
 
 from labmark.lesson.columns import DEFERS, Column, columns_of
 from labmark.lesson.curve import Curve
-from labmark.lesson.foresight import told
-from labmark.lesson.prepare import Prepared, prepared
+from labmark.lesson.prepare import Prepared, prepared, told
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.folder import one_writer, write_folder
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
-from labmark.outputs.press import STANDARD
-from labmark.outputs.printable import all_printable, fonts
-from labmark.places import templates_folder
-from labmark.practical import Practical
+from labmark.outputs.press import STANDARD, compiler
+from labmark.outputs.printable import all_printable
 from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
 from labmark.practicals import named
 from labmark.units import shown_unit
@@ -38,14 +35,10 @@ POINTS = 240
 
 def pdf(template: str, data: Mapping[str, Any], forms: Forms, said: Tree | None = None) -> bytes:
     """Return the page that a template of the lesson makes of its data, in these forms; `said` is in them already."""
-    import typst
-
     words = {"language": forms.language, "words": forms.labels(f"{template}.typ")}
     text = json.dumps({**all_printable({**forms.all(data), **(said or {})}), **words}, ensure_ascii=False)
-    compiler: Any = typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": text})
-    made: bytes = compiler.compile(
-        input=f'#import "{template}.typ": page\n#page\n'.encode(), format="pdf", pdf_standards=[STANDARD]
-    )
+    source = f'#import "{template}.typ": page\n#page\n'.encode()
+    made: bytes = compiler(text).compile(input=source, format="pdf", pdf_standards=[STANDARD])
     return made
 
 
@@ -60,6 +53,7 @@ def _to_prepare(prepared: Prepared) -> dict[str, Any]:
     """Return what the card says of what there must be: solutions and cautions."""
     tree, practical, file = prepared.tree, prepared.practical, prepared.practical.file
     sets = f"{tree['classes']} classes of " if tree["classes"] > 1 else ""
+    indicators = [f"{each.name}: {each.indicator}" for each in file.titrations if each.indicator]
     return {
         "title": f"Technician’s card: {file.title}",
         "paper": file.sheet.paper,
@@ -67,7 +61,7 @@ def _to_prepare(prepared: Prepared) -> dict[str, Any]:
         f"{tree['reserve_percent']} % more than that takes.",
         "defers": DEFERS,
         "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-        "with": "; ".join(_indicators(practical)),
+        "with": "; ".join(indicators or [file.indicator]),
         "solutions": [_solution(each) for each in tree["solutions"]],
         "cautions": [*file.cautions, *indicator_cautions(practical), *BENCH_CAUTIONS],
         "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
@@ -90,13 +84,6 @@ def _to_expect(prepared: Prepared) -> dict[str, Any]:
         "advice": tree["advice"],
         "foresight": told(foresight, tree["students"], float(first.titre)) if foresight else None,
     }
-
-
-def _indicators(practical: Practical) -> list[str]:
-    """Return the indicator as it is typed, of several titrations each with the name of its own."""
-    file = practical.file
-    own = [f"{each.name}: {each.indicator}" for each in file.titrations if each.indicator]
-    return own or [file.indicator] * bool(file.indicator)
 
 
 def _solution(each: Tree) -> dict[str, Any]:

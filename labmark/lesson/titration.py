@@ -55,14 +55,11 @@ def titration_of(example: Example) -> Titration:
     ratio = float(amounts[of_analyte] / amounts[of_titrant])
     strength: float | None = float(practical.known_concentration)
     if practical.known_in == "flask":
-        strength = 1000 * float(amounts[of_titrant]) / run_in if _says_how_much(example) else _reference(example)
+        # Where each student has their own, only a reference says how much is in the flask.
+        known = references_of(practical) or not {"sample.mass", "flask.concentration"} & {*example.own}
+        strength = 1000 * float(amounts[of_titrant]) / run_in if known else _reference(example)
     amount = None if strength is None else strength * run_in * ratio
     return Titration(example, titrant, analyte, run_in, strength, amount, _volume(example), amounts)
-
-
-def _says_how_much(example: Example) -> bool:
-    """Return whether it is known how much is in the flask; where each student has their own, only a reference says."""
-    return not {"sample.mass", "flask.concentration"} & {*example.own} or bool(references_of(example.practical))
 
 
 def _reference(example: Example) -> float | None:
