@@ -164,17 +164,7 @@ school_option = click.option(
 @click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
 @click.option("--pseudonyms", is_flag=True, help="Codes instead of names in every file; pseudonyms.csv is the key.")
 @click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
-def mark(
-    file: Path,
-    practical: str | None,
-    sheets: tuple[str, ...],
-    out: Path,
-    jobs: int,
-    school: Path | None,
-    dry_run: bool,
-    pseudonyms: bool,
-    quiet: bool,
-) -> None:
+def mark(file: Path, out: Path, jobs: int, dry_run: bool, quiet: bool, **asked: Any) -> None:
     """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
     from labmark import terminal
     from labmark.cohort.task import tells_as_in_cohort
@@ -183,12 +173,12 @@ def mark(
     if dry_run:
         from labmark.changes import changes
 
-        click.echo(changes(*trial(file, practical, sheets, out, school, pseudonyms), str(out)))
+        click.echo(changes(*trial(file, out=out, **asked), str(out)))
         return
     quiet_bar = quiet or not sys.stderr.isatty()
     with terminal.progress("sheets", quiet=quiet_bar, patience=terminal.PATIENCE) as progress:
-        marked = partial(mark_class, file, practical, sheets, out, add=tells_as_in_cohort(out))
-        done = marked(jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms)
+        add = tells_as_in_cohort(out)
+        done = mark_class(file, out=out, jobs=jobs, progress=progress, add=add, **asked)
     if not quiet:
         _tell(terminal.summary(done))
 
@@ -315,9 +305,7 @@ def prepare(practical: str, students: int, classes: int, out: Path, school: Path
     help="Mark on the workers of this Dask scheduler instead, as tcp://10.0.0.5:8786; needs labmark[cluster].",
 )
 @click.option("--resume", is_flag=True, help="Leave classes alone that are as they were when they were marked here.")
-def cohort(
-    classes: tuple[str, ...], practical: str | None, out: Path, jobs: int, cluster: str | None, resume: bool
-) -> None:
+def cohort(classes: tuple[str, ...], **asked: Any) -> None:
     """Mark many classes, each into a folder of its own, and compare them.
 
     CLASS is a class as `mark` takes it, a folder of classes, or a pattern (classes/*.xlsx).
@@ -327,9 +315,9 @@ def cohort(
 
     try:
         with terminal.progress("classes", quiet=not sys.stderr.isatty()) as progress:
-            done = mark_cohort(classes, practical, out, jobs=jobs, cluster=cluster, resume=resume, progress=progress)
+            done = mark_cohort(classes, progress=progress, **asked)
     except Stopped as stopped:
-        _tell(f"labmark: {terminal.stopped(stopped.done, stopped.of)}")
+        _tell(f"labmark: {stopped}")
         sys.exit(130)
     _tell(terminal.cohort(done))
     if done.errors:

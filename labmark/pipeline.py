@@ -71,14 +71,7 @@ def mark_class(
     return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree), *still))
 
 
-def trial(
-    path: Path,
-    practical: str | None,
-    sheets: Sequence[str],
-    out: Path,
-    school: Path | None = None,
-    pseudonyms: bool = False,
-) -> tuple[Tree | None, Tree]:
+def trial(path: Path, out: Path, **asked: Any) -> tuple[Tree | None, Tree]:
     """Return the record tree that a folder holds (None: there is none), and the one that it would.
 
     Writes nothing, but puts a folder right in which a run was killed.
@@ -88,7 +81,7 @@ def trial(
 
     put_right(out)
     before = load(out)
-    return before, _decided(path, practical, sheets, out, school, pseudonyms)[0]
+    return before, _decided(path, out=out, **asked)[0]
 
 
 def _decided(

@@ -11,21 +11,24 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from labmark.meaning import asked, concerns, expected_titres, references_of, taken
+from labmark.outputs.each import results_of
+from labmark.outputs.numbers import significant
+from labmark.practical import Practical
+from labmark.practical.kinds import formula_of
 from labmark.records import NOT_UNDERSTOOD
 from labmark.units import shown_unit
 from labmark.words import counted, listed, shortened
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from labmark.cohort.run import Cohort
     from labmark.lesson.class_sheet import Written
     from labmark.pipeline import Marked
-    from labmark.practical import Practical
 
 Tree = dict[str, Any]
 
@@ -134,8 +137,6 @@ def _read(tree: Tree) -> list[str]:
 
 def _practical(tree: Tree) -> list[str]:
     """Return the practical as it was understood, a line each."""
-    from labmark.meaning import concerns
-
     practical, derived = tree["practical"], tree["practical"]["derived"]
     back, given = derived.get("back_titration"), practical.get("results") or [practical]
     expected = derived.get("expected_titres") or {"": derived["expected_titre"]}
@@ -178,8 +179,7 @@ def _some(places: Sequence[str]) -> str:
 def _class(tree: Tree) -> list[str]:
     """Return the figures of the class, a line each."""
     figures = tree["class"]
-    lines = [*_centres(tree)]
-    marks = figures["marks"]
+    lines, marks = [*_centres(tree)], figures["marks"]
     if marks["mean_percent"] is not None:
         one_scale = marks["out_of"] is not None
         mean = f"{marks['mean']:.1f} of {marks['out_of']}" if one_scale else f"{marks['mean_percent']:.0f} %"
@@ -199,8 +199,6 @@ def _class(tree: Tree) -> list[str]:
 
 def _centres(tree: Tree) -> Iterator[str]:
     """Yield what the class gives and what it is held against: a line for each reference, or one for all."""
-    from labmark.outputs.each import results_of
-
     for name, one in results_of(tree).items():
         figures, before, reference = one["class"], f"{name}: " if name else "", one["reference"]
         several = figures["statistics"].get("by_reference") or []
@@ -214,8 +212,6 @@ def _centres(tree: Tree) -> Iterator[str]:
 
 
 def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str:
-    from labmark.outputs.numbers import significant
-
     unit, digits = shown_unit(tree["practical"]["unit"]), tree["practical"]["result"]["significant_figures"] + 1
     if figures["robust_mean"] is None:
         return f"{who}: no result"
@@ -257,12 +253,6 @@ def cohort(done: Cohort) -> str:
     return "\n".join([*lines, f"Wrote {done.folder}", f"  look first at {done.folder / 'cohort.html'}"])
 
 
-def stopped(done: int, of: int) -> str:
-    """Return what is said where somebody stopped a cohort."""
-    finished = f"{done} of {of} classes were done, and those in hand are whole"
-    return f"stopped: {finished}; the same command with --resume goes on from there"
-
-
 # --- practicals ---
 
 
@@ -281,9 +271,6 @@ def one_practical(name: str, practical: Practical, text: str) -> str:
 
 def copied(name: str, practical: Practical, new: str) -> str:
     """Return what to change in the copy of a practical."""
-    from labmark.meaning import references_of, taken
-    from labmark.practical.kinds import formula_of
-
     inputs = [each for each in formula_of(practical).inputs if "." in each.name and each.kind != "ratio"]
     told = {"title, cautions": "", **{each.name: f"{each.text} {shown_unit(each.unit)}" for each in inputs}}
     given = [f"{float(value):g} {group}".rstrip() for group, value in references_of(practical).items()]
@@ -322,8 +309,6 @@ def _quoted(name: str) -> str:
 
 def _in_short(name: str, practical: Practical) -> list[str]:
     """Return what is asked, the expected titre and the equations, in two lines or three."""
-    from labmark.meaning import asked, expected_titres
-
     titres = sorted(expected_titres(practical).values())
     told = " to ".join(f"{each}" for each in dict.fromkeys((titres[0], titres[-1]))) + " cm³" if titres else ""
     told = told or ("own numbers" if practical.own else "no reference")

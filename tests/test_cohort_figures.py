@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from labmark.analyse.apart import beside_the_others, holm
-from labmark.cohort.compare import figures, over_all, results_of
+from labmark.cohort.compare import comparisons, figures, moved, over_all, results_of, sample
 from labmark.cohort.digest import digest
-from labmark.cohort.moderate import comparisons, moved, sample
 from labmark.judge.stages import judge
 from labmark.outputs.class_view import BY_A_FEW, named
 from labmark.pipeline import judged_tree

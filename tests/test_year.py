@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
+from labmark.cohort.compare import twice
 from labmark.cohort.technique import READING, line, spreads, technique
-from labmark.cohort.tree import twice
 from labmark.cohort.year import Year, alike, date_of, year
 from labmark.places import practicals_folder
 from tests.decided import CLASS

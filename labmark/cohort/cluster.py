@@ -147,7 +147,13 @@ def _put(task: Task, outcome: Outcome, files: Files) -> Outcome:
 
 def _connected(address: str) -> Any:
     """Return a client of the scheduler, with workers that can mark. Raises InputError."""
-    client = _client(address)
+    try:
+        client = _dask().Client(address, timeout=PATIENCE, set_as_default=False)
+    except ImportError as error:
+        raise InputError(Problem("Dask is not installed here", "install labmark[cluster]", address)) from error
+    except (OSError, ValueError, TypeError) as error:
+        what = f"there is no scheduler to work with ({str(error).splitlines()[0]:.120})"
+        raise InputError(Problem(what, "check the address, and that it runs", address)) from error
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
         versions = set(client.run(_version).values())
@@ -160,17 +166,6 @@ def _connected(address: str) -> Any:
         what = f"its workers have labmark {', '.join(sorted(versions))}; this is {__version__}"
         raise InputError(Problem(what, "install the same one on all", address))
     return client
-
-
-def _client(address: str) -> Any:
-    """Return a client of the scheduler. Raises InputError."""
-    try:
-        return _dask().Client(address, timeout=PATIENCE, set_as_default=False)
-    except ImportError as error:
-        raise InputError(Problem("Dask is not installed here", "install labmark[cluster]", address)) from error
-    except (OSError, ValueError, TypeError) as error:
-        what = f"there is no scheduler to work with ({str(error).splitlines()[0]:.120})"
-        raise InputError(Problem(what, "check the address, and that it runs", address)) from error
 
 
 def _version() -> str:

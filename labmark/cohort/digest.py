@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from labmark.cohort.technique import technique
-from labmark.findings import KINDS, is_private
+from labmark.cohort.technique import counts, technique
+from labmark.findings import KINDS
 
 Tree = Mapping[str, Any]
 NO_RESULT = 10
@@ -25,10 +25,12 @@ _FIGURES = ("students", "absent", "results", "robust_mean", "robust_sd", "repeat
 def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
     """Return the digest of a class. `undecided` is its tree had the teacher decided nothing; None where so it is."""
     figures, practical = tree["class"], tree["practical"]
+    asked = practical["results"] or [practical["result"] or {}]
     before = {} if undecided is None else {one["student"]: one for one in undecided["students"]}
     return {
         **{key: practical[key] for key in ("title", "equation")},
-        "quantity": _quantities(practical),
+        # What is asked for, of which substance: with the equation it tells one practical from another.
+        "quantity": [f"{one.get('quantity')} of {one.get('expressed_as') or one.get('of')}" for one in asked],
         "unit": practical["unit"],
         "progress": practical["sheet"]["progress"],
         "sha256": tree["source"]["sha256"],
@@ -42,12 +44,6 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "moved": _moved(tree, before),
         "people": [_person(one, before.get(one["student"])) for one in tree["students"]],
     }
-
-
-def _quantities(practical: Tree) -> list[str]:
-    """Return what is asked for, of which substance: with the equation it tells one practical from another."""
-    asked = practical["results"] or [practical["result"] or {}]
-    return [f"{one.get('quantity')} of {one.get('expressed_as') or one.get('of')}" for one in asked]
 
 
 def _reference(tree: Tree) -> float | None:
@@ -68,10 +64,8 @@ def _upheld(findings: Any) -> list[Tree]:
 
 def _shared(tree: Tree) -> dict[str, int]:
     """Return code -> how many students have the finding; notes, and what is a question to a few, left out."""
-    had = [
-        {each["finding"] for each in _upheld(one["findings"]) if each["level"] != "note"} for one in tree["students"]
-    ]
-    return dict(sorted(Counter(code for codes in had for code in codes if not is_private(code)).items()))
+    had = [{each["finding"] for each in one["findings"] if counts(each)} for one in tree["students"]]
+    return dict(sorted(Counter(code for codes in had for code in codes).items()))
 
 
 def _person(one: Tree, before: Tree | None) -> dict[str, Any]:

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from labmark.cohort.cluster import outcomes_on
+from labmark.cohort.compare import cohort_tree
 from labmark.cohort.find import OURS, classes_of
 from labmark.cohort.task import Outcome, Task
-from labmark.cohort.tree import cohort_tree
 from labmark.cohort.work import outcomes
 from labmark.cohort.year import Year
 from labmark.outputs.folder import one_writer, write_folder
@@ -48,10 +48,6 @@ class Cohort(NamedTuple):
 class Stopped(Exception):
     """Somebody stopped it; every class that was begun is whole, or as it was."""
 
-    def __init__(self, done: int, of: int) -> None:
-        self.done, self.of = done, of
-        super().__init__(f"{done} of {of}")
-
 
 def mark_cohort(
     named: Sequence[str],
@@ -72,7 +68,9 @@ def mark_cohort(
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
-    said += _said(tree, kept, _left_over(out, {each.name for each in tasks}))
+    # Folders of classes that an earlier cohort marked here, under a name that none of these has.
+    there = {each.parent.name for each in out.glob(f"*/{MANIFEST}")}
+    said += _said(tree, kept, sorted(there - {each.name for each in tasks}))
     return Cohort(tree, out, tuple(passed), tuple(said))
 
 
@@ -119,17 +117,13 @@ def _all_done(tasks: Sequence[Task], do: Do, progress: Progress | None) -> list[
             year = Year(list(done.values()))
             add([replace(each, earlier=year.earlier_in(each.name)) for each in later])
     except KeyboardInterrupt as stop:
-        raise Stopped(_finished(done), len(tasks)) from stop
+        finished = f"{_finished(done)} of {len(tasks)} classes were done, and those in hand are whole"
+        raise Stopped(f"stopped: {finished}; the same command with --resume goes on from there") from stop
     return [done[each.name] for each in tasks]
 
 
 def _finished(done: dict[str, Outcome]) -> int:
     return sum("waits" not in each for each in done.values())
-
-
-def _left_over(out: Path, names: set[str]) -> list[str]:
-    """Return the folders of classes that an earlier cohort marked here, under a name that none of these has."""
-    return sorted(each.parent.name for each in out.glob(f"*/{MANIFEST}") if each.parent.name not in names)
 
 
 def _refuse_a_class(out: Path) -> None:

@@ -22,6 +22,7 @@ from labmark import __version__
 from labmark.cohort.digest import digest
 from labmark.cohort.find import OURS, is_marked, one_line
 from labmark.cohort.year import Year, told
+from labmark.outputs.data import results_text
 from labmark.outputs.folder import put_right
 from labmark.problems import InputError, Problem
 from labmark.words import readable
@@ -140,8 +141,6 @@ def _marked_anew(task: Task) -> Outcome:
 
 def _outcome(task: Task, made: Outcome) -> Outcome:
     """Return a digest as it reads back from where it is kept: a class left alone gives the same bytes."""
-    from labmark.outputs.data import results_text
-
     return {"name": task.name, "file": readable(task.file), **json.loads(results_text(made)), "error": None, "said": []}
 
 

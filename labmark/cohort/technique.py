@@ -34,11 +34,12 @@ def technique(one: Mapping[str, Any]) -> dict[str, Any] | None:
         "error": [error, u_percent] if known and not doubted else None,
         "concordant": one["concordant"],
         "marks": {each["title"]: [float(each["mark"]), float(each["out_of"])] for each in marked},
-        "slips": sorted({each["finding"] for each in one["findings"] if _counts(each)}),
+        "slips": sorted({each["finding"] for each in one["findings"] if counts(each)}),
     }
 
 
-def _counts(finding: Mapping[str, Any]) -> bool:
+def counts(finding: Mapping[str, Any]) -> bool:
+    """Return whether a finding is one to learn from: no note, nothing set aside, and no question to a few."""
     return finding["level"] != "note" and not finding.get("aside") and not is_private(finding["finding"])
 
 

@@ -14,7 +14,7 @@ from collections import Counter
 
 import numpy as np
 
-from labmark.cohort.moderate import comparisons
+from labmark.cohort.compare import comparisons
 from tests.cohorts import apart, cohort, simulated
 
 
