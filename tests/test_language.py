@@ -314,6 +314,18 @@ def test_a_blank_class_sheet_is_read_back(name, practical, tmp_path):
     assert [note for one in tree["students"] for note in one["notes"]] == []
 
 
+def test_a_column_of_the_class_sheet_is_as_wide_in_every_language(tmp_path):
+    text = (practicals_folder() / "vinegar.toml").read_text(encoding="utf-8")
+    (tmp_path / "names.csv").write_text("Student,Email\nAmara K,a@example.org\n", encoding="utf-8")
+    widths = set()
+    for name in ("en", "de"):
+        (tmp_path / "own.toml").write_text(f'{text}\n[sheet]\nlanguage = "{name}"\n', encoding="utf-8")
+        write_class_sheet(str(tmp_path / "own.toml"), tmp_path / "names.csv", tmp_path / f"{name}.xlsx", None)
+        columns = load_workbook(tmp_path / f"{name}.xlsx")["Results"].column_dimensions.items()
+        widths.add(tuple((letter, each.width) for letter, each in columns))
+    assert len(widths) == 1
+
+
 @pytest.mark.parametrize("name", SHIPPED)
 def test_what_the_technician_fills_in_is_told_in_the_language(name, tmp_path):
     text = (practicals_folder() / "vinegar.toml").read_text(encoding="utf-8")

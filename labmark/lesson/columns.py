@@ -45,16 +45,13 @@ class Column:
     barred: a burette filled again has two pairs of readings."""
     texts: tuple[str, ...] = ()
     """A text for each student; empty where the cell is to be filled in."""
+    width: float = 0.0
+    """[characters]"""
 
     @property
     def line(self) -> str:
         """Return what is said of the run: initial, mass."""
         return self.heading.removeprefix(f"{self.run} ")
-
-    @property
-    def width(self) -> float:
-        """Return the width of the column [characters]."""
-        return WIDTHS.get(self.heading if self.holds == "given" else self.holds, 11.0)
 
     @property
     def shown(self) -> str:
@@ -173,6 +170,7 @@ FORMATS = {"reading": "0.00", "titre": "0.00", "group": "@", "result": "@"}
 """What a cell holds -> its number format. A result is text, so that zeros at its end stay (0.0970)."""
 WIDTHS = {NAME: 24.0, "Email": 26.0, "tick": 7.0, "reading": 8.5, "titre": 8.5}
 """Width of a column [characters] by its heading or what it holds."""
+USUAL_WIDTH = 11.0
 OF_PRACTICAL = {"Key": 29.0, "Value": 42.0, "For the technician": 32.0}
 """Headings of its own sheet -> width of the column [characters]."""
 FOUND_OUT = re.compile(
@@ -209,9 +207,15 @@ def laid_out(roll: Roll, columns: Sequence[Column]) -> list[Column]:
     """Return what the list gives and `columns` does not ask for, then `columns`, filled in where the list says it."""
     given = {heading: tuple(row[at] for row in roll.rows) for at, heading in enumerate(roll.headings)}
     asked, blank = {each.heading for each in columns}, ("",) * len(roll.rows)
-    as_given = [Column(each, "given", texts=given[each]) for each in roll.headings if each not in asked]
-    to_fill = [replace(each, texts=given.get(each.heading, blank), error=_error(each)) for each in columns]
-    return [*as_given, *to_fill]
+    laid = [
+        Column(each, "given", texts=given[each], width=WIDTHS.get(each, USUAL_WIDTH))
+        for each in roll.headings
+        if each not in asked
+    ]
+    for each in columns:
+        texts, width = given.get(each.heading, blank), WIDTHS.get(each.holds, USUAL_WIDTH)
+        laid.append(replace(each, texts=texts, error=_error(each), width=width))
+    return laid
 
 
 def _error(column: Column) -> str:
