@@ -15,6 +15,9 @@ from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
 from labmark.judge.feedback import GO_THROUGH, advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
+from labmark.outputs.chart import distribution
+from labmark.outputs.each import as_told
+from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
 from labmark.records import Finding, Mark
@@ -59,13 +62,14 @@ def test_who_did_enough_runs_is_not_told_to_do_another_where_the_spreadsheet_spo
     assert reasons["selection"] == unseen
 
 
-def test_who_took_another_set_that_agrees_as_well_reads_its_mean_too():
+def test_who_took_another_set_that_agrees_as_well_reads_its_mean_also_in_the_report():
     # 24.30 to 24.40 agree within 0.10, and 24.35 to 24.45: means 24.35 and 24.40.
-    said = sheet(student("24.30+", "24.35+", "24.40+", "24.45", mean="24.35", result="0.0974"))["summary"]
-    assert said.startswith("Three of your titres agree; their mean is 24.40 cm³")
-    assert said.endswith("The runs that you took agree just as well; their mean is 24.35 cm³.")
+    tree = tree_of([student("24.30+", "24.35+", "24.40+", "24.45", mean="24.35", result="0.0974"), ORDINARY])
+    said = as_told(tree["students"][0])["feedback"]["summary"]
+    assert said.startswith("Three of your titres agree; their mean is 24.35 cm³")
+    assert f"<p>{said}" in report(tree, distribution(tree)).replace("\u202f", " ")
     later = sheet(student("24.30", "24.35+", "24.40+", "24.45+", mean="24.40", result="0.0976"))["summary"]
-    assert "The runs that you took" not in later
+    assert later.startswith("Three of your titres agree; their mean is 24.40 cm³")
 
 
 @pytest.mark.parametrize(("mean", "result"), [(None, "0.0975"), ("24.37", None), (None, None)])

@@ -13,7 +13,6 @@ from typing import Any
 from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
-from labmark.diagnose.working_means import mean_is_right, means_of
 from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
 from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3, runs_named
@@ -243,7 +242,7 @@ def _summary(one: Assessed, practical: Practical) -> str:
         said = [f"{begins}.", f"{_gives(one, practical, lead)}.", one.circumstance]
     else:
         basis, gives = _basis(one, practical), _gives(one, practical, "That gives")
-        said = [f"{basis}.", f"{gives}.", _pipette(one, practical), _own_choice(student), one.circumstance]
+        said = [f"{basis}.", f"{gives}.", _pipette(one, practical), one.circumstance]
     return " ".join(filter(None, said))
 
 
@@ -275,7 +274,7 @@ def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
     said = []
     for series, part, one in titres:
         basis = _NO_MEAN if one.student.mean is None else _basis(one, part)
-        said += [f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.", _own_choice(one.student)]
+        said.append(f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.")
     said += [_result_of_several(series.result, part, one) for series, part, one in each if series.asked]
     said += dict.fromkeys(_pipette(one, part) for series, part, one in each if series.asked)
     return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
@@ -314,16 +313,6 @@ def _basis(one: Assessed, practical: Practical) -> str:
 def _is_doubted(one: Assessed) -> bool:
     """Return whether a number of the student's own is in doubt: then nobody knows how far out the rest is."""
     return any(each.finding == "implausible-input" for each in one.findings)
-
-
-def _own_choice(student: Student) -> str:
-    """Return what the mean is of the runs that the student took, where they agree as well as those of our mean."""
-    own = student.own_mean
-    if own is None or student.mean is None or mean_is_right(own, student.mean):
-        return ""
-    means = (mean for places in student.fair[1:] for mean in means_of(student, places) if mean_is_right(own, mean))
-    mean = next(means, None)
-    return "" if mean is None else f"The runs that you took agree just as well; their mean is {mean_shown(mean)} cm³."
 
 
 def _gives(one: Assessed, practical: Practical, lead: str) -> str:
