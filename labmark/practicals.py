@@ -72,7 +72,8 @@ def _text_in(file: Path) -> str:
 
 
 def _no_practical(practical: str, file: Path) -> Problem:
-    near = difflib.get_close_matches(file.stem, shipped(), 1)
+    of_word = (each for each in shipped() if file.stem in each.split("-"))
+    near = difflib.get_close_matches(file.stem, shipped(), 1) or [*of_word]
     perhaps = f"perhaps {near[0]} is meant; " if near else ""
     if file.exists():
         kind = "a folder" if file.is_dir() else "a pipe or a device"

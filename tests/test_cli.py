@@ -300,6 +300,7 @@ BAD = {
     "copy that would overwrite": (["practicals", "vinegar", "--new", "drain.toml"], r"^labmark: drain\.toml: it is there already, and is not overwritten; give"),
     "copy into a folder that is not there": (["practicals", "--new", "none/new.toml"], r"none.new\.toml: it cannot be written \(No such file"),
     "copy onto a folder": (["practicals", "--new", "."], r"\.: it is a folder; give the name of a new file"),
+    "a word of a name": (["practicals", "copper"], r"copper: no such practical file; perhaps copper-in-brass is meant"),
     "copy of nothing": (["practicals", "vinger", "--new", "new.toml"], r"vinger: no such practical file; perhaps vinegar is meant"),
     "copy of what is wrong": (["practicals", "odd.toml", "--new", "new.toml"], r"odd\.toml: key equation: .*does not balance"),
     "practical alone that does not balance": (["check", "--practical", "odd.toml"], r"odd\.toml: key equation: .*does not balance"),
