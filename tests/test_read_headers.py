@@ -696,6 +696,30 @@ def test_a_titre_in_a_unit_of_concentration_is_the_strength_that_was_found(tmp_p
     assert [str(one) for one in students_of(read_class(tmp_path / "class.csv"))["result"]] == ["0.0974", "0.0976"]
 
 
+def test_a_difference_from_what_was_expected_is_no_titre_between_mean_and_result(tmp_path: Path) -> None:
+    head = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Expected titre|Difference|Result"
+    sheet = read(tmp_path, f"{head}\nA|0.00|24.40|0.10|24.45|24.38|24.35|0.03|0.0975")
+    assert list(runs_of(sheet)["titre"]) == [None, None]
+    assert [str(one) for one in students_of(sheet)["result"]] == ["0.0975"]
+
+
+def test_mean_and_result_below_a_gap_belong_to_who_did_fewer_runs(tmp_path: Path) -> None:
+    rows = (
+        "Ada||||Ben||",
+        "Run|Initial|Final||Run|Initial|Final",
+        "1|0.00|24.40||1|0.00|24.45",
+        "2|0.10|24.50||||",
+        "3|0.00|24.45||||",
+        "Mean|24.42|||Mean|24.45|",
+        "Result|0.0977|||Result|0.0978|",
+    )
+    found = students_of(read(tmp_path, "\n".join(rows)))
+    assert list(zip(found["student"], map(str, found["mean"]), map(str, found["result"]), strict=True)) == [
+        ("Ada", "24.42", "0.0977"),
+        ("Ben", "24.45", "0.0978"),
+    ]
+
+
 def test_an_average_among_the_runs_is_the_student_s_mean_and_no_run(tmp_path: Path) -> None:
     sheet = read(
         tmp_path,

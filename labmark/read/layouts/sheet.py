@@ -13,6 +13,7 @@ from labmark.read.headers import READINGS, Header, Meant, titration_named, under
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import (
+    CLAIMS,
     READING_FIELDS,
     Meanings,
     header_rows,
@@ -157,13 +158,16 @@ def _overlap(one: Table, other: Table) -> bool:
 
 
 def _unbroken(table: Table) -> list[int]:
-    """Return the records of a table without names down to the first gap, or the label of what comes next."""
+    """Return the records of a table without names down to the first gap, or the label of what comes next.
+
+    Beside somebody who did more runs the mean and the result may stand below a gap.
+    """
     records: list[int] = []
     for line in table.records:
         cells = table.view.lines[line].values()
-        if (records and line > records[-1] + 1) or any(
-            cell.kind == "text" and names_someone(cell.text) for cell in cells
-        ):
+        texts = [cell.text for cell in cells if cell.kind == "text"]
+        apart = bool(records) and line > records[-1] + 1
+        if (apart and not any(understand(text).field in CLAIMS for text in texts)) or any(map(names_someone, texts)):
             break
         records.append(line)
     return records
