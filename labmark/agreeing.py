@@ -6,18 +6,24 @@ of two with the same span: the later one is taken first.
 
 Why windows are enough: a set of the largest size leaves no titre between its smallest and its largest out, or it
 could be made larger. So every largest set is a run of neighbours in the sorted titres.
+
+The set behind a student's mean is the one to take first; a student who used another of the largest is right as well.
+Where too few agree the two closest runs stand in, and where the teacher decided about runs, those count.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from labmark.facts import Places
+from labmark.facts import Places, Run, Student, mean_cm3
 
 Limit = int | Fraction
 """Largest minus smallest that still agrees: in µL, or (a fraction) as a share of the mean of those that agree."""
+MOST_RUNS = 62
+"""Runs a student may have: more is a sheet misread."""
 
 
 def agreeing_sets(titres: Sequence[int | None], within: Limit, at_least: int) -> tuple[Places, ...]:
@@ -66,3 +72,70 @@ def tightest_span(titres: Sequence[int | None], number: int) -> int | None:
     """Return the span of the closest so many titres [µL]; None where there are fewer."""
     values = [titre for titre, _ in _sorted(titres)]
     return min((high - low for low, high in zip(values, values[number - 1 :], strict=False)), default=None)
+
+
+# --- the mean of a student ---
+
+
+def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Student:
+    """Return a student with the runs that agree, and their mean.
+
+    values   what is to agree, in the order of the runs: titres [µL], or results as whole numbers
+    within   largest minus smallest, inclusive
+    at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
+
+    Sets that agree, and how close the closest are, stay those of the titres where the teacher decided about runs.
+    """
+    counting = [value if run.usable else None for run, value in zip(student.runs, values, strict=True)]
+    sets = agreeing_sets(counting, within, at_least)
+    decided = student.decided
+    taken = _decided(student.runs, counting, values, within, at_least) if decided else _first(counting, sets)
+    student = with_runs(student, taken, values)
+    # Of runs that a teacher takes in, some may lie apart.
+    apart = decided and not agreeing_sets([values[place] for place in taken], within, max(len(taken), at_least))
+    return replace(
+        student,
+        concordant=not apart if decided else bool(sets),
+        tightest=tightest_span(counting, at_least),
+        sets=sets,
+        fair=_fair(student.runs, sets, within, at_least),
+    )
+
+
+def with_runs(student: Student, places: Places, values: Sequence[int]) -> Student:
+    """Return a student with the mean of some runs, and how far apart these lie; `values` are as in `with_mean`."""
+    chosen = [values[place] for place in places]
+    counted = [(run, at in places) for at, run in enumerate(student.runs)]
+    runs = [run if run.in_mean == counts else replace(run, in_mean=counts) for run, counts in counted]
+    mean = mean_cm3(sum(chosen), len(chosen)) if chosen else None
+    return replace(student, runs=tuple(runs), mean=mean, span=max(chosen) - min(chosen) if chosen else None)
+
+
+def _first(counting: Sequence[int | None], sets: Sequence[Places]) -> Places:
+    """Return the set to take first; where none agree, the closest."""
+    return next(iter(sets or closest_sets(counting)), ())
+
+
+def _decided(
+    runs: Sequence[Run], counting: Sequence[int | None], values: Sequence[int], within: Limit, at_least: int
+) -> Places:
+    """Return the set that agrees among the runs not left out, with the runs that are taken in."""
+    kept = [None if run.decided is False else value for run, value in zip(runs, counting, strict=True)]
+    best = _first(kept, agreeing_sets(kept, within, at_least))
+    return tuple(sorted({*best, *(place for place, run in enumerate(runs) if run.decided and values[place] > 0)}))
+
+
+def _fair(runs: tuple[Run, ...], sets: tuple[Places, ...], within: Limit, at_least: int) -> tuple[Places, ...]:
+    """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
+
+    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are, and
+    the rough where nothing else was done.
+    """
+    given = [run.titre if run.usable else None for run in runs]
+    own = [None if run.rough else run.own_titre for run in runs]
+    if not any(titre is not None for titre in own):
+        return closest_sets([run.own_titre for run in runs])
+    if own == given:
+        return sets or closest_sets(given)
+    agreeing = (*sets, *agreeing_sets(own, within, at_least))
+    return tuple(dict.fromkeys(agreeing or (*closest_sets(given), *closest_sets(own))))

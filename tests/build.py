@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.concordance import with_mean
+from labmark.agreeing import with_mean
 from labmark.analyse.titres import with_titres
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.facts import Run, Student

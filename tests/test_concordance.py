@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.concordance import with_mean
+from labmark.agreeing import with_mean
 from labmark.facts import Run, Student
 
 

@@ -12,7 +12,7 @@ from dataclasses import asdict, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.analyse.concordance import with_mean
+from labmark.agreeing import with_mean
 from labmark.facts import Agreement, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working

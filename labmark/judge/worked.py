@@ -12,15 +12,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.agreeing import MOST_RUNS, with_mean, with_runs
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
-from labmark.analyse.concordance import MOST_RUNS, with_mean
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
 from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_means import right_choice
-from labmark.facts import OwnMean, Run, Student, mean_cm3
+from labmark.facts import OwnMean, Run, Student
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import (
     agreeing,
@@ -272,9 +272,7 @@ def chosen_by(student: Student, mean: OwnMean | None) -> Student:
         places, _ = right_choice(student, student.fair) or ((), None)
     if places not in sets[1:] or student.decided:
         return student
-    titres = [student.runs[place].titre or 0 for place in places]
-    runs = tuple(replace(run, in_mean=place in places) for place, run in enumerate(student.runs))
-    one = replace(student, runs=runs, mean=mean_cm3(sum(titres), len(titres)), span=max(titres) - min(titres))
+    one = with_runs(student, places, [run.titre or 0 for run in student.runs])
     return one if one.agreement is None else with_chosen_results(one, one.agreement)
 
 
