@@ -18,9 +18,9 @@ from labmark.analyse.standardisation import standard_dof, standardisation_tree, 
 from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
-from labmark.judge import other_titres
 from labmark.judge.owned import MAY_BE_NOTHING
 from labmark.judge.references import reachable
+from labmark.judge.several import beside_known, forward
 from labmark.judge.uncertainty import Behind, budgets, school_percents, without_shared
 from labmark.outputs import numbers
 from labmark.practical import Practical
@@ -288,7 +288,7 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
     known = {place: titre for place, titre in titres_of(practical).items() if titre is not None}
     made = []
     for part in asked_for(practical):
-        formula = other_titres.beside_known(formula_of(part), part, known)
+        formula = beside_known(formula_of(part), part, known)
         titre = known.get(part.series.place, _most(part, formula) / 2)
         made.append(Example(part, formula, round_fraction(titre, 2), titre, [], None))
     return made
@@ -302,7 +302,7 @@ def asked_for(practical: Practical) -> list[Practical]:
 def titres_of(practical: Practical) -> dict[int, Fraction | None]:
     """Return the titre [cm³] of each endpoint or titration that the references together call for, by its place."""
     references = [_value_of(part) for part in practical.parts]
-    titres = other_titres.forward(practical.parts, [formula_of(part) for part in practical.parts], references)
+    titres = forward(practical.parts, [formula_of(part) for part in practical.parts], references)
     return {part.series.place: titre for part, titre in zip(practical.parts, titres, strict=True)}
 
 

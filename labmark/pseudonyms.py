@@ -19,7 +19,7 @@ from typing import Any
 
 from labmark.decisions.folder import Found
 from labmark.facts import Student
-from labmark.judge.alike import names_partner
+from labmark.judge.bench import names_partner
 from labmark.outputs.table import safe_text, table_text
 from labmark.read.files import load_bytes
 from labmark.records import ClassSheet

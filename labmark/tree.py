@@ -21,12 +21,11 @@ from labmark.facts import Owned, Run, Student
 from labmark.figures import mean_text
 from labmark.formula import Curve, Formula
 from labmark.judge.attention import attention
+from labmark.judge.bench_words import looked_for
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import summary_of_several, why_run, words_for
-from labmark.judge.looked_for import looked_for
-from labmark.judge.other_titres import forward
-from labmark.judge.scores import percent_error, printed
-from labmark.judge.several import labelled
+from labmark.judge.references import percent_error, printed
+from labmark.judge.several import forward, labelled
 from labmark.practical import Practical
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species

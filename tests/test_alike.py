@@ -1,6 +1,6 @@
 """Readings shared with another student: put to the teacher as a question, and never said to a student."""
 
-from labmark.judge.alike import alike_findings as alike_in
+from labmark.judge.bench import alike_findings as alike_in
 from tests.build import run, student
 
 ONE = ("1.35 26.10", "2.20 26.55", "0.75 25.15")

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.components import variance_components
 from labmark.analyse.groups import group_shifts
+from labmark.analyse.precision import variance_components
 from labmark.analyse.robust import algorithm_a, joint_fit
 from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from labmark.diagnose.hypotheses import HYPOTHESES, Band, Hypothesis
-from labmark.judge.looked_for import effect_of, looked_for, name_of
+from labmark.judge.bench_words import effect_of, looked_for, name_of
 
 
 def hypothesis(shape, direction="+", *bands, name="spilt sample"):

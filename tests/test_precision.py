@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.components import variance_components
-from labmark.analyse.precision import cells, precision
+from labmark.analyse.precision import cells, precision, variance_components
 
 
 def flat(laboratories):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from labmark.analyse.budget import Budget
 from labmark.assessed import ReferenceValue, Uncertain
-from labmark.judge.scores import comparison, score, z_prime_of
+from labmark.judge.references import comparison, score, z_prime_of
 from tests.practicals import DRAIN_CLEANER, practical
 
 # ISO 13528:2022, Tables E.4, E.6 and E.7, mercury in feed: x_pt 0.044, U 0.0082 (k = 2), sigma_pt 0.0066.

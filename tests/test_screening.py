@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse import critical
+from labmark.analyse import screening
 from labmark.analyse.screening import cochran, dixon, grubbs, grubbs_pair, mandel
 from tests.test_precision import CREOSOTE, CREOSOTE_MEANS, GLUCOSE, flat
 
@@ -85,40 +85,40 @@ MANDEL_5 = {
 
 @pytest.mark.parametrize(("n", "row"), GRUBBS.items())
 def test_grubbs_critical_values(n, row):
-    ours = [critical.grubbs(n, alpha, sides) for sides in (1, 2) for alpha in (0.05, 0.01)]
+    ours = [screening.grubbs_limit(n, alpha, sides) for sides in (1, 2) for alpha in (0.05, 0.01)]
     assert ours == pytest.approx(row, abs=6e-5)
 
 
 @pytest.mark.parametrize(("n", "row"), GRUBBS_TWO_DECIMALS.items())
 def test_grubbs_critical_values_round_to_the_old_table(n, row):
-    ours = [critical.grubbs(n, alpha, 1) for alpha in (0.10, 0.05, 0.025, 0.01)]
+    ours = [screening.grubbs_limit(n, alpha, 1) for alpha in (0.10, 0.05, 0.025, 0.01)]
     assert ours == pytest.approx(row, abs=0.011)
 
 
 def test_critical_values_that_are_kept_are_those_of_the_tables():
-    assert [critical.GRUBBS_PAIR[n - 4] for n in GRUBBS_PAIR] == pytest.approx([*GRUBBS_PAIR.values()], abs=1e-4)
-    assert [critical.DIXON[n - 3] for n in DIXON] == pytest.approx([*DIXON.values()], abs=2e-4)
+    assert [screening.GRUBBS_PAIR[n - 4] for n in GRUBBS_PAIR] == pytest.approx([*GRUBBS_PAIR.values()], abs=1e-4)
+    assert [screening.DIXON[n - 3] for n in DIXON] == pytest.approx([*DIXON.values()], abs=2e-4)
 
 
 @pytest.mark.parametrize(("p", "row"), COCHRAN_5.items())
 def test_cochran_critical_values_at_five_per_cent(p, row):
-    assert [critical.cochran(p, n, 0.05) for n in (2, 3, 4, 5)] == pytest.approx(row, abs=6e-4)
+    assert [screening.cochran_limit(p, n, 0.05) for n in (2, 3, 4, 5)] == pytest.approx(row, abs=6e-4)
 
 
 @pytest.mark.parametrize(("p", "row"), COCHRAN_1.items())
 def test_cochran_critical_values_at_one_per_cent(p, row):
-    assert [critical.cochran(p, n, 0.01) for n in (2, 3, 4, 5, 6)] == pytest.approx(row, abs=1.5e-4)
+    assert [screening.cochran_limit(p, n, 0.01) for n in (2, 3, 4, 5, 6)] == pytest.approx(row, abs=1.5e-4)
 
 
 @pytest.mark.parametrize(("p", "row"), MANDEL_1.items())
 def test_mandel_indicators_at_one_per_cent(p, row):
-    ours = [critical.mandel_h(p, 0.01), *(critical.mandel_k(p, n, 0.01) for n in (2, 3, 4, 5))]
+    ours = [screening.mandel_h(p, 0.01), *(screening.mandel_k(p, n, 0.01) for n in (2, 3, 4, 5))]
     assert ours == pytest.approx(row, abs=0.012)
 
 
 @pytest.mark.parametrize(("p", "row"), MANDEL_5.items())
 def test_mandel_indicators_at_five_per_cent(p, row):
-    ours = [critical.mandel_h(p, 0.05), *(critical.mandel_k(p, n, 0.05) for n in (2, 3, 4, 5))]
+    ours = [screening.mandel_h(p, 0.05), *(screening.mandel_k(p, n, 0.05) for n in (2, 3, 4, 5))]
     assert ours == pytest.approx(row, abs=0.0051)
 
 
@@ -126,7 +126,7 @@ def test_uranium_has_the_handbook_statistic_and_outlier():
     # NIST/SEMATECH 1.3.5.17.1: G 2.4687 (cut; 2.46876), upper one-sided 5 % critical value 2.032, outlier 245.57.
     found = grubbs(URANIUM)
     assert found.statistic == pytest.approx(2.46876461, abs=1e-7)
-    assert critical.grubbs(8, sides=1) == pytest.approx(2.032, abs=5e-4)
+    assert screening.grubbs_limit(8, sides=1) == pytest.approx(2.032, abs=5e-4)
     assert (found.beyond, found.who, found.n) == (True, (7,), 8)
 
 
@@ -200,7 +200,7 @@ def test_mandel_takes_students_of_one_run_without_a_k():
     found = mandel([1.0, 1.2, 2.0, 2.2, 3.0], ["a", "a", "b", "b", "c"])
     assert np.isnan(found.k[2])
     assert np.isnan(found.k_action[2])
-    assert found.k_warning[0] == pytest.approx(critical.mandel_k(2, 2, 0.05))
+    assert found.k_warning[0] == pytest.approx(screening.mandel_k(2, 2, 0.05))
 
 
 @pytest.mark.slow
@@ -209,7 +209,9 @@ def test_grubbs_critical_values_agree_with_scipy(n, alpha):
     from scipy import stats
 
     t = stats.t.isf(alpha / (2 * n), n - 2)
-    assert critical.grubbs(n, alpha) == pytest.approx((n - 1) / n**0.5 * (t**2 / (n - 2 + t**2)) ** 0.5, rel=1e-9)
+    assert screening.grubbs_limit(n, alpha) == pytest.approx(
+        (n - 1) / n**0.5 * (t**2 / (n - 2 + t**2)) ** 0.5, rel=1e-9
+    )
 
 
 @pytest.mark.slow
@@ -218,7 +220,7 @@ def test_cochran_critical_values_agree_with_scipy(p, n):
     from scipy import stats
 
     f = stats.f.isf(0.05 / p, n - 1, (n - 1) * (p - 1))
-    assert critical.cochran(p, n) == pytest.approx(f / (f + p - 1), rel=1e-9)
+    assert screening.cochran_limit(p, n) == pytest.approx(f / (f + p - 1), rel=1e-9)
 
 
 @pytest.mark.slow
@@ -230,7 +232,7 @@ def test_critical_values_that_are_kept_hold_in_simulation(n):
     gap = np.maximum(x[:, 1] - x[:, 0], x[:, -1] - x[:, -2]) / (x[:, -1] - x[:, 0])
     rest = x[:, :-2]
     pair = ((rest - rest.mean(1, keepdims=True)) ** 2).sum(1) / ((x - x.mean(1, keepdims=True)) ** 2).sum(1)
-    assert np.mean(pair < critical.GRUBBS_PAIR[n - 4]) == pytest.approx(0.025, abs=0.001)
-    beyond = np.mean(gap > critical.DIXON[n - 3])
+    assert np.mean(pair < screening.GRUBBS_PAIR[n - 4]) == pytest.approx(0.025, abs=0.001)
+    beyond = np.mean(gap > screening.DIXON[n - 3])
     # Doubling one end counts both ends' being out twice where Q is below 1/2: a little on the safe side.
     assert 0.040 < beyond < 0.0514

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.judge import other_titres
+from labmark.judge import several
 from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
 from labmark.judge.together import is_echo
@@ -489,8 +489,8 @@ def test_several_titrations_are_judged_side_by_side():
 
 def test_roughs_of_other_titres_are_taken_together_or_not_at_all():
     with_rough, without = student_of(run("Rough", "0.00 25.00", "25.00")), student_of(run("1", "0.00 3.75", "3.75"))
-    assert [each.value for each in other_titres._roughs((0, 1), (with_rough, with_rough))] == [25, 25]
-    assert other_titres._roughs((0, 1), (with_rough, without)) == ()
+    assert [each.value for each in several._roughs((0, 1), (with_rough, with_rough))] == [25, 25]
+    assert several._roughs((0, 1), (with_rough, without)) == ()
 
 
 def test_one_run_of_one_titration_is_no_rough_beside_two_agreeing_runs_of_the_other():
@@ -537,7 +537,7 @@ def test_a_mean_of_one_titration_never_leaks_into_the_other():
 def test_the_titres_that_all_references_call_for_follow_forwards():
     practical = practical_from_toml(LYE)
     references = [several_reference("3.20"), several_reference("1.59")]
-    titres = other_titres.forward(practical.parts, [formula_of(one) for one in practical.parts], references)
+    titres = several.forward(practical.parts, [formula_of(one) for one in practical.parts], references)
     # 3.20 ÷ 39.997 and 1.59 ÷ 105.988 mol/dm³: 25.0 × (0.080006 + 0.015002) ÷ 0.1000, and 25.0 × 0.015002 ÷ 0.1000
     assert [round(float(titre or 0), 3) for titre in titres] == [23.752, 3.750]
 

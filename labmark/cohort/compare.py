@@ -19,8 +19,7 @@ import numpy as np
 from labmark import __version__
 from labmark.analyse.apart import ALPHA, ROBUST, Comparison, beside_the_others, holm
 from labmark.analyse.arrays import FloatArray, finite
-from labmark.analyse.components import VarianceComponent, variance_components
-from labmark.analyse.precision import precision
+from labmark.analyse.precision import VarianceComponent, precision, variance_components
 from labmark.analyse.robust import algorithm_a
 from labmark.cohort.year import alike, date_of, year
 from labmark.laws import t_quantile

@@ -1,7 +1,11 @@
-"""Bench faults: the class's readings to the diagnosis, and its claims back as findings about students."""
+"""Bench faults: the class's readings to the diagnosis, and its claims back as findings about students.
+
+Readings that are shared beyond chance are a question to the teacher, never a charge.
+"""
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
@@ -15,15 +19,15 @@ from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
-from labmark.facts import Run, Student, cm3
+from labmark.diagnose.likeness import Likeness, likeness
+from labmark.facts import Run, Student, cm3, runs_named
 from labmark.findings import found
 from labmark.formula import Curve, Formula
 from labmark.judge.accuracy import limits_of
-from labmark.judge.alike import alike_findings
 from labmark.judge.bench_words import Limits, beside, message_of, runs_of
 from labmark.judge.case import reading_cells
 from labmark.judge.classwide import plain
-from labmark.judge.worked import Worked
+from labmark.judge.worked import Worked, by_run
 from labmark.practical import Practical
 from labmark.records import Finding
 from labmark.volumes import microlitres, shown
@@ -54,19 +58,19 @@ def diagnose(
 
 def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray, told: BoolArray) -> RunMatrix:
     """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
-    titre, rough = worked.by_run(lambda run: run.titre or 0, np.int64), worked.by_run(lambda run: run.rough, np.bool_)
-    first, last = (worked.by_run(of, np.int64) for of in (lambda run: run.initial or 0, lambda run: run.final or 0))
-    judged = worked.by_run(_can_be_judged, np.bool_) & told[:, None]
+    first, last, titre = (by_run(worked.students, of, np.int64) for of in ("initial", "final", "titre"))
+    rough = by_run(worked.students, "rough", np.bool_)
+    judged = by_run(worked.students, _can_be_judged, np.bool_) & told[:, None]
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
-    judged &= ~(worked.by_run(lambda run: run.in_mean, np.bool_) & (titre >= 1000 * worked.highs[:, None]))
+    judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * worked.highs[:, None]))
     # Swapped, where they are the other way round: the record keeps them as they are written.
     counts_down = np.array([one.counts_down for one in worked.students], bool)
-    down = worked.by_run(lambda run: run.reversed, np.bool_) | counts_down[:, None]
+    down = by_run(worked.students, "reversed", np.bool_) | counts_down[:, None]
     return RunMatrix(
         np.where(judged, np.where(down, last, first), 0),
         np.where(judged, np.where(down, first, last), 0),
         np.where(judged, worked.turned, 0),
-        worked.by_run(lambda run: True, np.bool_),
+        by_run(worked.students, lambda run: True, np.bool_),
         judged & (worked.are_usable | rough),
         rough,
         expected,
@@ -220,3 +224,83 @@ def likely_titre(diagnosis: BenchDiagnosis, student: int, place: int, run: Run) 
     value = int(diagnosis.likely[student, place])
     shift = 0 if run.turned is None else (run.titre or 0) - round(run.turned * 1000)
     return shown(value + shift) if value >= 0 else None
+
+
+MOST_NAMED = 3
+"""Students named in the message; all of them stand in the evidence."""
+
+
+_BETWEEN = re.compile(r"\s*(?:[&+;/]|\band\b|\bund\b|\bet\b|\by\b)\s*")
+"""What stands between two partners."""
+
+
+def alike_findings(students: Sequence[Student], capacity: int) -> Iterator[tuple[int, Finding]]:
+    """Yield (place in the class, `same-readings`) for every student whose readings are shared beyond chance.
+
+    `capacity` is that of the burettes [µL].
+    """
+    for alike in likeness(_shared_matrix(students, capacity)):
+        for place in alike.students:
+            strangers = [other for other in alike.students if not _are_partners(students[place], students[other])]
+            if strangers:
+                yield place, _finding(students, alike, place, strangers)
+
+
+def _shared_matrix(students: Sequence[Student], capacity: int) -> RunMatrix:
+    """Return the readings as padded matrices, the smaller first: to swap them is a habit, and no likeness.
+
+    Of a burette that counts down they are how far it has run from full, which it is as often as others are at 0.00.
+    """
+    full = np.array([one.counts_down and _begins_full(one, capacity) for one in students], bool)[:, None]
+    there = by_run(students, lambda run: None not in (run.initial, run.final, run.titre), np.bool_)
+    numbers = (by_run(students, of, np.int64) for of in ("initial", "final", "titre"))
+    initial, final, titre = (np.where(there, each, 0) for each in numbers)
+    ends = [np.where(full & there, capacity - each, each) for each in (initial, final)]
+    rough, nothing = there & by_run(students, "rough", np.bool_), np.full(len(students), np.nan)
+    return RunMatrix(
+        np.minimum(*ends), np.maximum(*ends), titre, there, there, rough, nothing, np.zeros(len(students)), titre
+    )
+
+
+def _begins_full(student: Student, capacity: int) -> bool:
+    """Return whether runs begin nearer to a full burette than they end to 0.00: the two are not just swapped."""
+    ends = [(run.initial, run.final) for run in student.runs if run.initial is not None and run.final is not None]
+    return sum(capacity - initial for initial, _ in ends) < sum(final for _, final in ends)
+
+
+def _are_partners(one: Student, other: Student) -> bool:
+    """Return whether two students are one, or either names the other as a partner, in full or in part."""
+    return one is other or _names(one, other) or _names(other, one)
+
+
+def _names(one: Student, other: Student) -> bool:
+    return names_partner(one.about.get("Partner", ""), other.name, other.about.get("ID", ""))
+
+
+def names_partner(said: str, name: str, known_as: str) -> bool:
+    """Return whether what was written as the partner names a student, by (part of) the name or by the ID."""
+    told = [_words(part) for part in _BETWEEN.split(said.casefold())]
+    return any(part and (part <= _words(name) or part == {known_as.casefold()}) for part in told)
+
+
+def _words(text: str) -> set[str]:
+    return {word.strip(",.") for word in text.casefold().split()}
+
+
+def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers: Sequence[int]) -> Finding:
+    student = students[place]
+    others = [students[other].name for other in strangers]
+    named = ", ".join(others[:MOST_NAMED]) + (
+        f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
+    )
+    shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
+    where = f" in {runs_named(shared)}" if shared else ""
+    odds = f"about {alike.odds:,.0f}".replace(",", " ") if alike.odds < 1e6 else "more than a million"
+    message = (
+        f"The readings{where} are the same as those of {named}; the odds against chance are "
+        f"{odds} to 1. Did they share a bench, a burette or a set of readings, or is one of them "
+        "entered twice?"
+    )
+    cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
+    evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
+    return found("same-readings", message, None, evidence, cells=cells)

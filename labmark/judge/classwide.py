@@ -37,7 +37,7 @@ from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS, found
 from labmark.judge.feedback import advice_on
-from labmark.judge.scores import difference_shown
+from labmark.judge.references import difference_shown
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction

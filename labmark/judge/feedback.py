@@ -21,7 +21,7 @@ from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
 from labmark.judge.case import sum_for
-from labmark.judge.scores import printed
+from labmark.judge.references import printed
 from labmark.practical import Practical
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit

@@ -15,14 +15,12 @@ import numpy as np
 from labmark.analyse import screening
 from labmark.analyse.arrays import FloatArray, IntArray, codes, finite, medians
 from labmark.analyse.budget import LEVEL
-from labmark.analyse.components import variance_components
-from labmark.analyse.precision import LIMIT_FACTOR, precision
+from labmark.analyse.precision import LIMIT_FACTOR, precision, variance_components
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
 from labmark.assessed import ReferenceValue
 from labmark.judge.classwide import ClassFigures, drift_line, groupings_of, order_of, plain
-from labmark.judge.references import References
-from labmark.judge.scores import bands_about
+from labmark.judge.references import References, bands_about
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical

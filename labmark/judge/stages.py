@@ -21,9 +21,8 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.budget import Budget
-from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
-from labmark.analyse.titres import asked
+from labmark.analyse.titres import asked, with_first_roughs
 from labmark.assessed import Assessed, Shown, Told, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import Setting, plain_findings
@@ -32,7 +31,7 @@ from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.figures import mean_text
 from labmark.formula import Input
-from labmark.judge import bench, classwide, other_titres, own_result, several, working
+from labmark.judge import bench, classwide, own_result, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held, sum_for
@@ -41,8 +40,16 @@ from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
 from labmark.judge.owned import Numbers, with_typical
-from labmark.judge.references import References, references
-from labmark.judge.scores import bands_about, comparison, decimals_beside, sigma_of, z_of, z_prime_of
+from labmark.judge.references import (
+    References,
+    bands_about,
+    comparison,
+    decimals_beside,
+    references,
+    sigma_of,
+    z_of,
+    z_prime_of,
+)
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_of, with_own_choice, work_out
@@ -87,17 +94,17 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     alone: dict[int, Worked] = {}
     for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: pair[1].series.place):
         alone[part.series.place] = several.counted_on(work_out(own, part), part, alone)
-    made = [_prepared(own, part, other_titres.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
+    made = [_prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
     taken = {of.series.place: _with_own_choice(alone[of.series.place], of) for of in parts}
     formulas = zip(*(one.worked.formulas for one in made), strict=True)
     held = zip(*(one.refs.each for one in made), strict=True)
-    expected = [other_titres.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
+    expected = [several.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
     return [
         replace(
             one,
             worked=several.counted_on(one.worked, one.practical, alone),
             refs=replace(one.refs, expected=tuple(titres[place] for titres in expected)),
-            taken=other_titres.means_beside(one.practical, taken),
+            taken=several.means_beside(one.practical, taken),
         ).expecting()
         for place, one in enumerate(made)
     ]

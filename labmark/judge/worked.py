@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import inf, nan
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -104,16 +105,10 @@ class Worked:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
         return {TITRE: titres, **self.own}
 
-    def by_run(self, of: Callable[[Run], Any], kind: type[np.generic]) -> NDArray[Any]:
-        """Return something of every run of the class (n, r), r being the most runs that anyone has; 0 fills up."""
-        most = max((len(one.runs) for one in self.students), default=0) or 1
-        rows = [[*map(of, one.runs), *[0] * (most - len(one.runs))] for one in self.students]
-        return np.array(rows, kind).reshape(-1, most)
-
     @cached_property
     def turned(self) -> IntArray:
         """Return the titres (n, r) [µL]; where results must agree, what would give them with the mean own numbers."""
-        return self.by_run(lambda run: (run.titre or 0) if run.turned is None else round(run.turned * 1000), np.int64)
+        return by_run(self.students, _turned, np.int64)
 
     @cached_property
     def counts(self) -> IntArray:
@@ -128,12 +123,12 @@ class Worked:
     @cached_property
     def are_usable(self) -> BoolArray:
         """Return which runs (n, r) are accurate and have a titre that can be used."""
-        return self.by_run(lambda run: run.usable, np.bool_)
+        return by_run(self.students, "usable", np.bool_)
 
     @cached_property
     def used(self) -> Runs:
         """Return the runs behind the means."""
-        return self._runs(self.by_run(lambda run: run.in_mean, np.bool_))
+        return self._runs(by_run(self.students, "in_mean", np.bool_))
 
     @cached_property
     def usable(self) -> Runs:
@@ -173,6 +168,19 @@ class Worked:
         """Return the titres (n,) [cm³] that leave nothing for the sample; infinite in a direct titration."""
         highs = (formula.curve.high for formula in self.formulas)
         return np.array([inf if high is None else float(high) for high in highs], dtype=np.float64)
+
+
+def by_run(students: Sequence[Student], of: str | Callable[[Run], Any], kind: type[np.generic]) -> NDArray[Any]:
+    """Return something of every run of students (n, r), r being the most runs that anyone has; 0 fills up, and stands
+    where there is nothing. `of` names a field of the run, or works it out."""
+    most = max((len(one.runs) for one in students), default=0) or 1
+    take = attrgetter(of) if isinstance(of, str) else of
+    rows = [[*(take(run) or 0 for run in one.runs), *[0] * (most - len(one.runs))] for one in students]
+    return np.array(rows, kind).reshape(-1, most)
+
+
+def _turned(run: Run) -> int | None:
+    return run.titre if run.turned is None else round(run.turned * 1000)
 
 
 def setting_of(practical: Practical) -> Setting:

@@ -15,8 +15,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import numpy as np
 
-from labmark.analyse import budget, components, drift, groups, precision, reference, robust, screening, uncertainty
-from labmark.judge.scores import score
+from labmark.analyse import budget, drift, groups, precision, reference, robust, screening, uncertainty
+from labmark.judge.references import score
 from labmark.practical import glassware
 from tests.simulate_class import REFERENCE, TITRE, Recipe, SimulatedClass, simulate
 
@@ -53,7 +53,7 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         "Grubbs": lambda: screening.grubbs(cohort.result),
         "Cochran": lambda: screening.cochran(result, student),
         "Mandel": lambda: screening.mandel(result, student),
-        "components": lambda: components.variance_components(
+        "components": lambda: precision.variance_components(
             result, {"class": student // 24, "Bench": student // 6, "student": student}
         ),
     }
