@@ -27,10 +27,10 @@ from labmark.judge.feedback import summary_of_several, why_run, words_for
 from labmark.judge.references import percent_error, printed
 from labmark.judge.several import forward, labelled
 from labmark.practical import Practical
-from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of
 from labmark.practical.own import BLANK_TITRE, REFERENCE
+from labmark.practical.record import Back
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told

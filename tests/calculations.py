@@ -14,12 +14,11 @@ from labmark.diagnose.working_edits import skip
 from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_slips import TOO_FEW, Slip
 from labmark.formula import Formula, Input
-from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.kinds import formula_of
 from labmark.practical.quantities import QUANTITIES
-from labmark.practical.record import Expressed, Practical
+from labmark.practical.record import Back, Expressed, Practical
 
 F = Fraction
 

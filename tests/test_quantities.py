@@ -9,7 +9,7 @@ import pytest
 
 from labmark.formula import Formula
 from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
-from labmark.practical.ions import ions_of
+from labmark.practical.expressed import ions_of
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_from_rows
 from labmark.problems import InputError, Unusable

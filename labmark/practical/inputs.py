@@ -10,13 +10,12 @@ from math import inf, sqrt
 from labmark.figures import in_figures
 from labmark.formula import Input, Kind
 from labmark.practical import glassware
-from labmark.practical.back import Back
 from labmark.practical.equation import Equation, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
 from labmark.practical.model import PURITY_WITHIN, Blank, Burette, Dilution, Excess, Flask, Sample
 from labmark.practical.own import BLANK_TITRE
-from labmark.practical.record import Practical
+from labmark.practical.record import Back, Practical
 from labmark.practical.several import Found, Series, other_titre
 
 TITRE = "titre"

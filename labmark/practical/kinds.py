@@ -19,10 +19,9 @@ from typing import NamedTuple
 
 from labmark.figures import plain
 from labmark.formula import Formula, Step
-from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, parse_formula
 from labmark.practical.inputs import TITRE, measured, numbers, part_of, shared_name, unknown_dilution, where_in
-from labmark.practical.record import Practical
+from labmark.practical.record import Back, Practical
 from labmark.practical.several import Found, Series
 
 NET = "net"

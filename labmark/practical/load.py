@@ -27,10 +27,11 @@ from typing import Any, get_type_hints
 from pydantic import TypeAdapter, ValidationError
 
 from labmark.practical.file import PracticalFile
-from labmark.practical.fits import fit_together
-from labmark.practical.mistakes import problems_of
+from labmark.practical.fits import of_one
+from labmark.practical.mistakes import Mistakes, problems_of
 from labmark.practical.model import FromSheet
 from labmark.practical.own import set_aside
+from labmark.practical.parts import of_several
 from labmark.practical.record import Practical
 from labmark.practical.rows import rows_of
 from labmark.problems import InputError, Problem, raise_any
@@ -133,7 +134,7 @@ def practical_from_table(
     except ValidationError as error:
         raise InputError([*problems, *problems_of(error, file, cells, sheet)]) from error
     raise_any(problems)
-    return replace(_with_own(fit_together(parsed, file, cells, sheet), own), parsed=parsed)
+    return replace(_with_own(parsed, own, Mistakes(file, cells, sheet)), parsed=parsed)
 
 
 def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practical:
@@ -146,8 +147,10 @@ def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practica
     for key, number in numbers.items():
         *path, last = key.split(".")
         reduce(getitem, path, table)[last] = number
-    return _with_own(fit_together(PracticalFile.model_validate(table), "", {}, ""), practical.own)
+    return _with_own(PracticalFile.model_validate(table), practical.own, Mistakes("", {}, ""))
 
 
-def _with_own(practical: Practical, own: Mapping[str, FromSheet]) -> Practical:
+def _with_own(given: PracticalFile, own: Mapping[str, FromSheet], wrong: Mistakes) -> Practical:
+    """Return a practical whose parts fit together, with where the students' own numbers stand. Raises InputError."""
+    practical = (of_several if given.endpoints or given.titrations else of_one)(given, wrong)
     return replace(practical, own=own, parts=tuple(replace(each, own=own) for each in practical.parts))

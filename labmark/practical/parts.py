@@ -8,10 +8,10 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
-from labmark.practical.back import check_weighed
 from labmark.practical.equation import Equation, EquationError, Species, parse_formula
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import NamedResult, PracticalFile
+from labmark.practical.fits import check_weighed
 from labmark.practical.mistakes import EXAMPLES, Mistakes
 from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES

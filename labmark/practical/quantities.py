@@ -89,7 +89,7 @@ QUANTITIES: dict[str, Quantity] = {
     "value per gram": Quantity("sample", "mg/g", (_MASS, _PER_GRAM), needs=_WEIGHED),
     "titre factor": Quantity("solution", "", (_FACTOR,), words=BARE, needs=("result.nominal",)),
     "volume strength": Quantity("solution", "", (_GAS,), written="vol", words=BARE),
-    # Its steps depend on the ions: `labmark.practical.ions`.
+    # Its steps depend on the ions: `labmark.practical.expressed`.
     "solubility product": Quantity("solution", ""),
 }
 """Name in the practical -> the quantity."""

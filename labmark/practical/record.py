@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
@@ -35,6 +34,19 @@ class Expressed:
     quantity: Quantity
     power: int = 0
     """Power of ten from the quantity's unit to the one asked for."""
+
+
+class Back(NamedTuple):
+    """What makes a practical a back titration."""
+
+    reagent: Species
+    """The reagent in excess."""
+    equation: Equation
+    """Of the reagent with the sample."""
+    whole: bool
+    """The sample itself is treated with the reagent; otherwise a portion of its solution is, in every flask."""
+    undivided: bool
+    """All of the mixture is titrated: then the reagent's pipette is the only one."""
 
 
 @dataclass(frozen=True)
