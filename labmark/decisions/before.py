@@ -16,7 +16,7 @@ from labmark.facts import OwnInput, Run, Student
 from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
-from labmark.practical.model import Reference
+from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
 from labmark.problems import Problem, raise_any
 from labmark.records import ClassSheet, filled_between
@@ -98,7 +98,7 @@ def _own(decision: Decision, student: Student, practical: Practical) -> Decimal 
     if own is not None:
         return own.value
     given = practical.own.get(key)
-    return None if given is None or given.by is None else given.of_group(student.groups)
+    return None if given is None or given.by is None else of_group(given, student.groups)
 
 
 def reference_of(practical: Practical, whose: str | None) -> Decimal | None:

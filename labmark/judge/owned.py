@@ -20,7 +20,7 @@ from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
-from labmark.practical.model import FromSheet
+from labmark.practical.model import FromSheet, of_group
 from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding
 from labmark.units import shown_unit
@@ -165,7 +165,7 @@ def _nearest(plain: Input, given: FromSheet, student: Student, key: str) -> Inpu
         return None if _usable(key, own) is None else _input(plain, own, "student")
     if given.by is None:
         return None
-    value = given.of_group(student.groups)
+    value = of_group(given, student.groups)
     if value is None:
         return None
     source = student.cells.get(given.by, "")

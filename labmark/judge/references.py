@@ -33,6 +33,7 @@ from labmark.judge.owned import Numbers
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
+from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
@@ -115,25 +116,25 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
         return [_own(one, default, u) for one in worked.numbers]
     if given.by is None:
         return [default] * len(worked.students)
-    own = {
-        _folded(entry): ReferenceValue(float(value), u, "practical", Fraction(value))
-        for entry, value in given.values.items()
-    }
+    own = {value: ReferenceValue(float(value), u, "practical", Fraction(value)) for value in given.values.values()}
+    groups = [of_group(given, student.groups) for student in worked.students]
     if default is None:
-        _check_groups(worked.students, given.by, list(given.values), sheet)
-    return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
+        _check_groups(worked.students, groups, given, sheet)
+    return [default if group is None else own[group] for group in groups]
 
 
-def _check_groups(students: Iterable[Student], by: str, known: list[str], sheet: ClassSheet) -> None:
-    """Raise InputError where a student who was there has no reference; `known` are the groups that have one."""
-    present = [student for student in students if not student.absent]
-    if present and not any(by in student.groups for student in present):
-        what = f"there is no column {by!r}, by which the practical chooses the reference"
+def _check_groups(
+    students: Iterable[Student], groups: Iterable[Decimal | None], given: Reference, sheet: ClassSheet
+) -> None:
+    """Raise InputError where a student who was there has no reference; `groups` are those of their groups."""
+    present = [pair for pair in zip(students, groups, strict=True) if not pair[0].absent]
+    if present and not any(given.by in student.groups for student, _ in present):
+        what = f"there is no column {given.by!r}, by which the practical chooses the reference"
         do = "add the column, name it in a [columns] table, or give reference.value"
         raise InputError(Problem(what, do, sheet.file, ", ".join(filter(None, sheet.sheets))))
-    without = [student for student in present if _folded(student.groups.get(by, "")) not in map(_folded, known)]
+    without = [student for student, group in present if group is None]
     if without:
-        raise InputError(_no_reference(student, by, sheet, known) for student in without)
+        raise InputError(_no_reference(student, given, sheet) for student in without)
 
 
 def _own(numbers: Numbers, default: ReferenceValue | None, u: float | None) -> ReferenceValue | None:
@@ -159,23 +160,16 @@ def reachable(references: Iterable[Fraction], curve: Curve, file: str) -> None:
         )
 
 
-def _folded(entry: str) -> str:
-    """Return an entry as it is compared: " a" and "A" are the same bottle."""
-    return entry.strip().casefold()
-
-
-def _no_reference(student: Student, by: str, sheet: ClassSheet, known: list[str]) -> Problem:
+def _no_reference(student: Student, given: Reference, sheet: ClassSheet) -> Problem:
+    by, known = given.by or "", f"(it has {', '.join(given.values)})"
     entry = student.groups.get(by, "")
     name, _, cell = (student.cells.get(by) or student.cells.get("student", "")).rpartition("!")
-    return Problem(
-        f"{by} {entry!r} has no reference value in the practical (it has {', '.join(known)})"
-        if entry
-        else f"{student.name} has no {by}, by which the practical chooses the reference (it has {', '.join(known)})",
-        "add it to reference.values, or correct the cell" if entry else "fill in the cell, or give reference.value",
-        sheet.file,
-        name,
-        cell,
-    )
+    what = f"{student.name} has no {by}, by which the practical chooses the reference {known}"
+    do = "fill in the cell, or give reference.value"
+    if entry:
+        what = f"{by} {entry!r} has no reference value in the practical {known}"
+        do = "add it to reference.values, or correct the cell"
+    return Problem(what, do, sheet.file, name, cell)
 
 
 def consensus(robust: RobustEstimate) -> ReferenceValue | None:

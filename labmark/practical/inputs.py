@@ -13,7 +13,7 @@ from labmark.practical import glassware
 from labmark.practical.equation import Equation, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
-from labmark.practical.model import PURITY_WITHIN, Blank, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.model import PURITY_WITHIN, Blank, Dilution, Excess, Flask, Measured, Sample, Solution
 from labmark.practical.own import BLANK_TITRE
 from labmark.practical.record import Back, Practical
 from labmark.practical.several import Found, Series, other_titre
@@ -101,9 +101,7 @@ def _portion(name: str, volume: Decimal | None, flask: Flask, law: str, where: s
     yield from _pipette(name, volume, flask, f"pipette, {float(volume or 0):g} cm³{where}", law)
 
 
-def _pipette(
-    name: str, volume: Decimal | None, of: Flask | Excess | Dilution | Sample, words: str, law: str
-) -> Iterator[Input]:
+def _pipette(name: str, volume: Decimal | None, of: Measured, words: str, law: str) -> Iterator[Input]:
     if volume is not None:
         yield _glass(name, "pipette", volume, glassware.pipette(volume, of.glass_class, of.tolerance), words, law)
 
@@ -120,7 +118,7 @@ def _glass(name: str, kind: Kind, volume: Decimal, glass: Glass, words: str, law
     return Input(name, kind, Fraction(volume), "cm3", f"{volume}", words, u, glass.tolerance, law)
 
 
-def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = inf) -> Iterator[Input]:
+def _stated(name: str, side: Solution, words: str, dof: float = inf) -> Iterator[Input]:
     """Yield the concentration of a solution, which the practical states."""
     if side.concentration is not None:
         u, value = float(side.standard_uncertainty or 0), Fraction(side.concentration)

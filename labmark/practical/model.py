@@ -100,23 +100,34 @@ class FromSheet(Table):
         """Return what the number is called: its column (of two, one minus the other), or that of the groups."""
         return f"{self.column} − {self.minus}" if self.minus else self.column or self.by or ""
 
-    def of_group(self, groups: Mapping[str, str]) -> Decimal | None:
-        """Return the number of somebody's group, in any case; None where there is none. `groups` are theirs."""
-        entry = groups.get(self.by or "", "").strip().casefold()
-        return next((value for name, value in self.values.items() if name.strip().casefold() == entry), None)
+
+class Measured(Table):
+    """What is measured with volumetric glassware: a pipette, or a burette."""
+
+    glass_class: Literal["A", "B"] = Field("B", alias="class")
+    """Class of it and, where something is made up to the mark, of the volumetric flask."""
+    tolerance: Positive | None = None
+    """Of the pipette or the burette [cm³]; otherwise the class tells."""
 
 
-class Dilution(Table):
+class Solution(Measured):
+    """A solution that is measured."""
+
+    solution: str
+    """A species of the equation, or a substance that brings one: Na2S2O3 for S2O3^2-."""
+    concentration: Concentration | None = None
+    """[mol/dm³]; left out where it is what is sought."""
+    standard_uncertainty: Positive | None = None
+    """Of the concentration [mol/dm³]."""
+
+
+class Dilution(Measured):
     """A measured volume of the original made up to the mark."""
 
     taken: Volume
     """Volume of the original taken [cm³]."""
     made_up_to: Volume
     """Volume of the flask it was made up in [cm³]."""
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
-    """Class of the pipette and the flask."""
-    tolerance: Positive | None = None
-    """Tolerance of the pipette [cm³]; otherwise the class tells."""
     flask_tolerance: Positive | None = None
     """Tolerance of the volumetric flask [cm³]; otherwise the class tells."""
 
@@ -127,24 +138,15 @@ class Dilution(Table):
         return self
 
 
-class Burette(Table):
+class Burette(Solution):
     """The titrant and the burette it stands in."""
 
-    solution: str
-    """A species of the equation, or a substance that brings one: Na2S2O3 for S2O3^2-."""
     gives: str = ""
     """What of the equations it brings, where that is not plain: 2 H^+."""
-    concentration: Concentration | None = None
-    """[mol/dm³]; left out where the burette holds the unknown."""
-    standard_uncertainty: Positive | None = None
-    """Of the concentration [mol/dm³]."""
     capacity: ExactVolume = Decimal("50.0")
     """[cm³]"""
     division: ExactVolume = Decimal("0.1")
     """Smallest division of the scale [cm³]."""
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
-    tolerance: Positive | None = None
-    """[cm³]; otherwise the class tells."""
     dilution: Dilution | None = None
 
 
@@ -163,27 +165,22 @@ class Displaced(Table):
         return self
 
 
-class Flask(Table):
-    """What stands in the titration flask: a solution measured by pipette, or what was weighed."""
+class Flask(Solution):
+    """What stands in the titration flask: a solution measured by pipette, or what was weighed.
 
-    solution: str
-    """A species of the equation; in a back titration the reagent that was left, or the unknown (see `Excess`)."""
+    In a back titration it is the reagent that was left, or the unknown (see `Excess`). A standard that was weighed
+    ([sample] mass) has no concentration.
+    """
+
     aliquot: Volume | None = None
     """[cm³]; left out where what was weighed ([sample] mass) is itself in the flask."""
-    concentration: Concentration | None = None
-    """[mol/dm³]; left out where the flask holds the unknown, or a standard that was weighed ([sample] mass)."""
-    standard_uncertainty: Positive | None = None
-    """Of the concentration [mol/dm³]."""
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
-    tolerance: Positive | None = None
-    """Of the pipette [cm³]; otherwise the class tells."""
     dilution: Dilution | None = None
     displaced: Displaced | None = None
     """Where reagents took the place of some of the sample."""
 
 
-class Sample(Table):
-    """What was weighed (or, for a back titration, measured) as the sample."""
+class Sample(Measured):
+    """What was weighed (or, for a back titration, measured by pipette) as the sample."""
 
     mass: Annotated[Decimal, Field(ge=Decimal("1e-9"), le=10**6)] | None = None
     """[g]"""
@@ -200,10 +197,6 @@ class Sample(Table):
     """Mass fraction of a standard that was weighed; 1 where nothing is said."""
     purity_within: Annotated[Decimal, Field(ge=0, lt=1)] | None = None
     """± of the purity; as for a technician's standardisation where nothing is said."""
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
-    """Class of the pipette that measured a liquid sample."""
-    tolerance: Positive | None = None
-    """Tolerance of that pipette [cm³]; otherwise the class tells."""
 
     @model_validator(mode="after")
     def _weighed_or_measured(self) -> Sample:
@@ -227,7 +220,7 @@ class Blank(Table):
     """Runs headed Blank initial and Blank final give it, the student's own or those of a row called Blank."""
 
 
-class Excess(Table):
+class Excess(Solution):
     """A back titration: a reagent added in excess to the sample; the titration finds what was left of it.
 
     The practical's `equation` is then that of the titration (titrant and reagent), and there are two forms:
@@ -236,24 +229,16 @@ class Excess(Table):
       once it is made up to the mark (`made_up_to`), or the volume added where all of the mixture is titrated;
     - a portion of the sample's solution is treated in every flask: `flask.solution` is the unknown, and
       `flask.aliquot` the portion; all of the flask is titrated.
+
+    `solution` is a species of both equations; its concentration may be left out where a blank says what it takes.
     """
 
-    solution: str
-    """The reagent in excess: a species of both equations."""
     equation: str
     """Of the reagent with the sample; must balance."""
-    concentration: Concentration | None = None
-    """Of the reagent [mol/dm³]; may be left out where a blank says what it takes, and then does not count."""
     volume: Volume | None = None
-    """Volume of it that is added [cm³]; the same holds for it."""
-    standard_uncertainty: Positive | None = None
-    """Of the concentration [mol/dm³]."""
+    """Volume of it that is added [cm³]; may be left out as the concentration, and does not count then."""
     made_up_to: Volume | None = None
     """Volumetric flask that the mixture is made up in [cm³]; left out where all of the mixture is titrated."""
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
-    """Class of the pipette that the reagent is measured with, and of the volumetric flask of the mixture."""
-    tolerance: Positive | None = None
-    """Tolerance of that pipette [cm³]; otherwise the class tells."""
     flask_tolerance: Positive | None = None
     """Tolerance of that volumetric flask [cm³]; otherwise the class tells."""
 
@@ -307,6 +292,12 @@ class Reference(Table):
         if self.value is None and not self.values:
             raise ValueError("a reference needs a value (or by and values)")
         return self
+
+
+def of_group(given: FromSheet | Reference, groups: Mapping[str, str]) -> Decimal | None:
+    """Return the number of somebody's group, in any case; None where there is none. `groups` are theirs."""
+    entry = groups.get(given.by or "", "").strip().casefold()
+    return next((value for name, value in given.values.items() if name.strip().casefold() == entry), None)
 
 
 Name = Annotated[str, Field(min_length=1, max_length=60)]
