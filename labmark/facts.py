@@ -24,11 +24,11 @@ Places = tuple[int, ...]
 """Places of runs in a student's `runs`."""
 
 
-class OwnInput(NamedTuple):
-    """A number that a student or a run owns, as the class sheet has it."""
+class OwnValue(NamedTuple):
+    """A number that a student or a run owns, or one of several means or results, as it was written."""
 
     value: Decimal | None
-    """In the unit of its key (g, cm³, mol/dm³); None where the cells hold no number."""
+    """In the unit of its key (g, cm³, mol/dm³) or of the result; None where the cells hold no number."""
     decimals: int | None = None
     """Decimals written; None where that cannot be known."""
     cells: tuple[str, ...] = ()
@@ -36,22 +36,10 @@ class OwnInput(NamedTuple):
     """Text of a cell that holds no number."""
     whole: Decimal | None = None
     """The larger weighing, where it is a difference of two."""
-
-
-class OwnValue(NamedTuple):
-    """A mean or a result that a student wrote down, where there are several of them."""
-
-    value: Decimal | None
-    """cm³ or the result's unit; None where the cell holds no number."""
-    decimals: int | None = None
-    """Decimals written; None where that cannot be known."""
     unit: str = ""
-    """As `own_result_unit` of a student."""
-    cells: tuple[str, ...] = ()
-    odd: str = ""
-    """Text of a cell that holds no number."""
+    """Of a result, as `own_result_unit` of a student."""
     spoilt: bool = False
-    """The spreadsheet spoilt the cell."""
+    """The spreadsheet spoilt the cell of a mean or a result."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +96,7 @@ class Run:
     own_result: Decimal | None = None
     """Own result of the run as written."""
     own_result_decimals: int | None = None
-    inputs: Mapping[str, OwnInput] = field(default_factory=dict)
+    inputs: Mapping[str, OwnValue] = field(default_factory=dict)
     """Numbers that the run owns, by the practical's keys."""
     cells: Mapping[str, str] = field(default_factory=dict)
     """{"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}: filled cells only."""
@@ -188,7 +176,7 @@ class Student:
     own_result_unit: str = ""
     """Unit of the written result where it is another quantity than was asked for, in plain units: "mol/dm3", "g/dm3",
     "%", "g/mol", "g", "mol" or "mol/g" (4050 mg/L is 4.050 g/dm3); else empty."""
-    inputs: Mapping[str, OwnInput] = field(default_factory=dict)
+    inputs: Mapping[str, OwnValue] = field(default_factory=dict)
     """Numbers that the student owns, by the practical's keys."""
     several_means: Mapping[str, OwnValue] = field(default_factory=dict)
     """Own means by endpoint or titration, where there are several."""

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from labmark.attempts import one_attempt_each
-from labmark.facts import OwnInput, Run
+from labmark.facts import OwnValue, Run
 from labmark.records import ClassSheet
 from tests.build import run
 from tests.classes import sheet_of
@@ -56,9 +56,9 @@ def test_blank_runs_go_with_their_attempt() -> None:
 
 def test_own_numbers_go_with_their_attempt_but_for_what_is_everybodys() -> None:
     rows = sheet_of(attempt("Ada", "1"), attempt("Bo"), attempt("Ada", "2"))
-    blank = OwnInput(Decimal("0.15"), cells=("D5",))
+    blank = OwnValue(Decimal("0.15"), cells=("D5",))
     people = (
-        replace(one, inputs={"sample.mass": OwnInput(Decimal("1.5"), cells=(cell,)), "blank.titre": blank})
+        replace(one, inputs={"sample.mass": OwnValue(Decimal("1.5"), cells=(cell,)), "blank.titre": blank})
         for one, cell in zip(rows.students, ("E2", "E3", "E4"), strict=True)
     )
     sheet = one_attempt_each(replace(rows, students=tuple(people)))

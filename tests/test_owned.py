@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from labmark.facts import OwnInput
+from labmark.facts import OwnValue
 from labmark.formula import Formula
 from labmark.judge.by_result import inputs_over
 from labmark.judge.owned import Numbers, held_against_all, own_numbers, with_typical
@@ -24,9 +24,9 @@ ALIQUOT = "flask.aliquot"
 OWN: Practical = practical(DRAIN_CLEANER, ("aliquot = 25.0", 'aliquot = { column = "Pipette" }'))
 
 
-def own(text: str | None, odd: str = "") -> dict[str, OwnInput]:
+def own(text: str | None, odd: str = "") -> dict[str, OwnValue]:
     """Return a pipette [cm³] as it stands in a cell."""
-    return {ALIQUOT: OwnInput(None if text is None else Decimal(text), 1, ("B2",), odd)}
+    return {ALIQUOT: OwnValue(None if text is None else Decimal(text), 1, ("B2",), odd)}
 
 
 def person(text: str | None = None, *of_runs: str, odd: str = "") -> tuple[dict[str, Any], list[dict[str, Any]]]:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.decisions.model import Decision, by_student
-from labmark.facts import OwnInput, Run, Student
+from labmark.facts import OwnValue, Run, Student
 from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
@@ -152,9 +152,9 @@ def _with(student: Student, decision: Decision, written: Sequence[Run]) -> Stude
     return replace(student, runs=tuple(runs))
 
 
-def _put(inputs: Mapping[str, OwnInput], key: str, value: Decimal) -> dict[str, OwnInput]:
+def _put(inputs: Mapping[str, OwnValue], key: str, value: Decimal) -> dict[str, OwnValue]:
     own = inputs.get(key)
-    return {**inputs, key: OwnInput(value, places_in(value), own.cells if own else ("",))}
+    return {**inputs, key: OwnValue(value, places_in(value), own.cells if own else ("",))}
 
 
 def _with_reading(run: Run, which: str, value: Decimal) -> Run:

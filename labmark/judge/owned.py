@@ -15,7 +15,7 @@ from statistics import median
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
-from labmark.facts import Owned, OwnInput, Student
+from labmark.facts import Owned, OwnValue, Student
 from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
@@ -149,7 +149,7 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
 
 
 def _lacking(
-    key: str, given: FromSheet, student: Student, runs: Mapping[str, Mapping[str, OwnInput]]
+    key: str, given: FromSheet, student: Student, runs: Mapping[str, Mapping[str, OwnValue]]
 ) -> Iterator[Finding]:
     """Yield that the student has no such number or, where some runs have one, each run without."""
     labels = [label for label, inputs in runs.items() if key not in inputs]
@@ -172,19 +172,19 @@ def _nearest(plain: Input, given: FromSheet, student: Student, key: str) -> Inpu
     return replace(plain, value=Fraction(value), text=f"{value}", owner="group", source=source)
 
 
-def _usable(key: str, own: OwnInput) -> Decimal | None:
+def _usable(key: str, own: OwnValue) -> Decimal | None:
     value = own.value
     return value if value is not None and (value > 0 or (value == 0 and key in MAY_BE_NOTHING)) else None
 
 
-def _input(plain: Input, own: OwnInput, owner: Owner) -> Input:
+def _input(plain: Input, own: OwnValue, owner: Owner) -> Input:
     assert own.value is not None
     text = f"{as_written(own.value, own.decimals):f}"
     whole = None if own.whole is None else Fraction(own.whole)
     return replace(plain, value=Fraction(own.value), text=text, owner=owner, source=own.cells[0], whole=whole)
 
 
-def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tuple[str, ...]) -> Finding:
+def _missing(given: FromSheet, own: OwnValue | None, run: str | None, cells: tuple[str, ...]) -> Finding:
     heading = given.heading
     name = f"{heading}{_of_run(run)}"
     if own is None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from labmark.facts import OwnInput, Run, Student
+from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import BLANK_TITRE
 from labmark.read.headers import understand
 from labmark.volumes import PER_CM3
@@ -30,7 +30,7 @@ def _is_blank(name: str) -> bool:
     return header.tags == {"blank"} and not header.unknown
 
 
-def _with_blank(student: Student, common: OwnInput | None) -> Student:
+def _with_blank(student: Student, common: OwnValue | None) -> Student:
     titre = _blank_titre(student.blanks) or common
     blanks = tuple(replace(run, titre=_titre(run)) for run in student.blanks)
     inputs = student.inputs if titre is None else {BLANK_TITRE: titre, **student.inputs}
@@ -42,7 +42,7 @@ def _titre(run: Run) -> int | None:
     return run.written if run.initial is None or run.final is None else abs(run.final - run.initial)
 
 
-def _blank_titre(runs: Sequence[Run]) -> OwnInput | None:
+def _blank_titre(runs: Sequence[Run]) -> OwnValue | None:
     """Return the mean titre of blank runs as a number of the student's own; None where there are none."""
     if not runs:
         return None
@@ -50,7 +50,7 @@ def _blank_titre(runs: Sequence[Run]) -> OwnInput | None:
     titres = [titre for titre in map(_titre, runs) if titre is not None]
     odd = "; ".join(text for run in runs for text in run.odd.values())
     if not titres:
-        return OwnInput(None, None, cells, odd)
+        return OwnValue(None, None, cells, odd)
     mean = Decimal(sum(titres)) / len(titres) / PER_CM3
     mean = mean if mean == round(mean, DECIMALS) else round(mean, DECIMALS)
-    return OwnInput(mean, None if mean * 100 % 1 else 2, cells)
+    return OwnValue(mean, None if mean * 100 % 1 else 2, cells)

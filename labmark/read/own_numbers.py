@@ -10,7 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 from difflib import get_close_matches
 
-from labmark.facts import OwnInput
+from labmark.facts import OwnValue
 from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import Problem, raise_any
 from labmark.read.cells import Value, unusable
@@ -266,18 +266,18 @@ def is_turned(terms: Terms) -> bool:
     return len(numbers) > 1 and 0 < numbers[0] < sum(numbers[1:])
 
 
-def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
+def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnValue:
     """Return what a number comes to; one weighed by difference needs both terms, in either order."""
     numbers = [None if term is None else term[1].number for term in terms]
     there = [number for number in numbers if number is not None]
     if len(there) < len(numbers):
-        return OwnInput(None, None, cells, odd)
+        return OwnValue(None, None, cells, odd)
     digits = [term[1].decimals for term in terms if term is not None]
     known = [each for each in digits if each is not None]
     value = there[0] - sum(there[1:], Decimal(0))
     value = abs(value) if is_turned(terms) else value
     whole = max(there) if len(there) > 1 else None
-    return OwnInput(value, max(known) if len(known) == len(digits) else None, cells, odd, whole)
+    return OwnValue(value, max(known) if len(known) == len(digits) else None, cells, odd, whole)
 
 
 def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:

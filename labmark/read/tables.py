@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from labmark.facts import OwnInput, OwnValue, Run, Student
+from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
@@ -158,9 +158,9 @@ class Maker(RunReader):
         value, cell = entry.values[key], entry.cells.pop(key)
         grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)
         digits, odd = decimals(grid, value, place), entry.odd.pop(key, "")
-        return OwnValue(value.number, digits, value.unit_text, (cell,), odd, bool(value.spoilt))
+        return OwnValue(value.number, digits, (cell,), odd, unit=value.unit_text, spoilt=bool(value.spoilt))
 
-    def _set_aside(self, runs: list[Done], inputs: Mapping[str, OwnInput], entry: Entry) -> None:
+    def _set_aside(self, runs: list[Done], inputs: Mapping[str, OwnValue], entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
         addresses = [entry.cells.pop(key) for key in entry.values if key in entry.cells]
         addresses += [address for run in runs for address in run.entry.cells.values()]
@@ -173,9 +173,9 @@ class Maker(RunReader):
         entry.odd.clear()
         entry.values.clear()
 
-    def _owned(self, raw: RawStudent, run: RawRun | None, notes: list[str]) -> dict[str, OwnInput]:
+    def _owned(self, raw: RawStudent, run: RawRun | None, notes: list[str]) -> dict[str, OwnValue]:
         """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
-        found: dict[str, OwnInput] = {}
+        found: dict[str, OwnValue] = {}
         for number, terms in owned(raw, run, self.numbers):
             if is_turned(terms):
                 where = listed([raw.grid.address(term.place) for term, _ in filter(None, terms)])
