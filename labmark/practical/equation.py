@@ -186,13 +186,13 @@ def parse_equation(text: str) -> Equation:
     return balanced
 
 
-def parse_chain(texts: Sequence[str], through: Sequence[str]) -> Equation:
+def parse_chain(given: str | Sequence[str], through: Sequence[str]) -> Equation:
     """Return the equations of a titration as one, joined by what each makes and the next uses up.
 
     `through` names these links where more than one species fits. Raises EquationError where an equation cannot be read
     or does not balance, and where neighbours do not meet in one species.
     """
-    parts = [_parsed(text) for text in texts]
+    parts = [_parsed(text) for text in ([given] if isinstance(given, str) else given)]
     if len(parts) == 1:
         return parts[0]
     if through and len(through) != len(parts) - 1:

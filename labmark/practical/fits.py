@@ -35,9 +35,8 @@ def of_one(practical: PracticalFile, wrong: Mistakes) -> Practical:
 
 def _equation(practical: PracticalFile, wrong: Mistakes) -> Equation:
     """Return the equation, or the chain, in which the substances on the bottles count for what they bring."""
-    given = practical.equation
     try:
-        equation = parse_chain([given] if isinstance(given, str) else given, practical.through)
+        equation = parse_chain(practical.equation, practical.through)
     except EquationError as error:
         raise wrong.fatal("equation", str(error), "correct the equation") from error
     reagent = () if practical.excess is None else (practical.excess.solution,)

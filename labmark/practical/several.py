@@ -145,7 +145,7 @@ def equations_of(given: Endpoint | Titration) -> tuple[Equation, ...]:
     if given.equations:
         return tuple(map(parse_equation, given.equations))
     assert isinstance(given, Titration)
-    chain = _chain(given)
+    chain = parse_chain(given.equation, given.through)
     return chain.parts or (chain,)
 
 
@@ -256,18 +256,13 @@ def _flask_species(
 def _of_chain(titration: Titration, counted: Sequence[str], refuse: Refuse) -> Uses:
     """Return what a chain of reactions finds: what stands on the left of the first of them."""
     try:
-        chain = _chain(titration)
+        chain = parse_chain(titration.equation, titration.through)
     except EquationError as error:
         raise refuse(str(error), "correct the equation") from error
     first, last = (chain.parts or (chain,))[0], (chain.parts or (chain,))[-1]
     ion, brings = _brought(titration.burette, [last], refuse)
     species = _flask_species(first, ion, counted, {}, refuse)
     return {species: chain.coefficient(ion) / chain.coefficient(species) / brings}
-
-
-def _chain(titration: Titration) -> Equation:
-    given = titration.equation
-    return parse_chain([given] if isinstance(given, str) else given, titration.through)
 
 
 def _brought(burette: Burette, equations: Sequence[Equation], refuse: Refuse) -> tuple[Species, Fraction]:
