@@ -119,25 +119,19 @@ class BudgetTable(NamedTuple):
             shares = np.where(totals[:, None] > 0, (percents / totals[:, None]) ** 2, 0.0)
         # What is alike to ten decimals stands in the order of the formula, whatever the last bits say.
         order = np.argsort(-percents.round(10), axis=1, kind="stable")
-        parts = [_standing(component, len(totals)) for component in self.components]
+        alike = [{"source": c.source, "unit": c.unit, "distribution": c.distribution} for c in self.components]
+        own = [np.broadcast_to(c.standard_uncertainty, totals.shape).astype(float).tolist() for c in self.components]
         made = []
         for place, (lines, total) in enumerate(zip(order.tolist(), totals.tolist(), strict=True)):
             percent, share = percents[place].tolist(), shares[place].tolist()
             rows = tuple(
-                parts[line][0] | {"value": parts[line][1][place], "percent": percent[line], "share": share[line]}
+                alike[line] | {"value": own[line][place], "percent": percent[line], "share": share[line]}
                 for line in lines
             )
             first = self.components[lines[0]]
             advice = improvement_of(first.source, first.advice, percent[lines[0]], total) if total > 0 else ""
             made.append((rows, advice))
         return made
-
-
-def _standing(component: Component, results: int) -> tuple[dict[str, Any], list[float]]:
-    """Return what a row says of every result alike, and its standard uncertainty for each."""
-    values = np.broadcast_to(np.asarray(component.standard_uncertainty, dtype=np.float64), (results,))
-    same = {"source": component.source, "unit": component.unit, "distribution": component.distribution}
-    return same, values.tolist()
 
 
 def standard_uncertainty(half_width: float, distribution: str) -> float:

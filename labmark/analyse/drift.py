@@ -11,7 +11,7 @@ Source: Sen (1968), J. Am. Stat. Assoc. 63, 1379; Kendall's variance with ties a
 
 from __future__ import annotations
 
-from math import erfc, sqrt
+from math import erfc, prod, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -68,20 +68,17 @@ def drift(results: ArrayLike, order: ArrayLike, expected_titre: float, exponent:
     if n < FEWEST or not x.max() > x.min():
         return None
     length, middle = float(x.max() - x.min()), float(np.median(y))
-    slope, low, high, tau, p = _trend(*_stretches(x, y))
-    whole = slope * length
+    points = _stretches(x, y)
+    slopes, rising = _pairs(*points)
+    variance, slope = _kendall_variance(*points), float(np.median(slopes))
+    whole, (low, high) = slope * length, _interval(slopes, variance)
     titre = whole * expected_titre / (middle * exponent) if middle else np.nan
     percent = 100 * whole / middle if middle else np.nan
+    # Two-sided, with the correction for whole numbers.
+    p = erfc(max(abs(rising) - 1, 0.0) / sqrt(2 * variance)) if variance > 0 else 1.0
     beyond = bool(p < ALPHA and abs(titre) >= SMALLEST)
+    tau = rising / (points[0].size * (points[0].size - 1) / 2)
     return Drift(n, slope, low, high, whole, percent, titre, tau, p, beyond)
-
-
-def _trend(x: FloatArray, y: FloatArray) -> tuple[float, float, float, float, float]:
-    """Return Theil and Sen's slope with its 95 % interval, Kendall's tau and the chance of it."""
-    slopes, rising = _pairs(x, y)
-    variance = _kendall_variance(x, y)
-    pairs = x.size * (x.size - 1) / 2
-    return float(np.median(slopes)), *_interval(slopes, variance), rising / pairs, _chance(rising, variance)
 
 
 def _stretches(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -105,20 +102,12 @@ def _pairs(x: FloatArray, y: FloatArray) -> tuple[FloatArray, float]:
 def _kendall_variance(x: FloatArray, y: FloatArray) -> float:
     """Return the variance of Kendall's S where nothing drifts, ties in order and result counted."""
     n = x.size
-
-    def full(t: FloatArray) -> float:
-        return float(np.sum(t * (t - 1) * (2 * t + 5)))
-
-    def pairs(t: FloatArray) -> float:
-        return float(np.sum(t * (t - 1)))
-
-    def triples(t: FloatArray) -> float:
-        return float(np.sum(t * (t - 1) * (t - 2)))
-
-    tx, ty = (np.unique(v, return_counts=True)[1].astype(np.float64) for v in (x, y))
-    variance = (n * (n - 1) * (2 * n + 5) - full(tx) - full(ty)) / 18
-    variance += triples(tx) * triples(ty) / (9 * n * (n - 1) * (n - 2))
-    return variance + pairs(tx) * pairs(ty) / (2 * n * (n - 1))
+    ties = [np.unique(v, return_counts=True)[1].astype(np.float64) for v in (x, y)]
+    pairs = [t * (t - 1) for t in ties]
+    full = sum(float(np.sum(pair * (2 * t + 5))) for pair, t in zip(pairs, ties, strict=True))
+    triples = prod(float(np.sum(pair * (t - 2))) for pair, t in zip(pairs, ties, strict=True))
+    variance = (n * (n - 1) * (2 * n + 5) - full) / 18 + triples / (9 * n * (n - 1) * (n - 2))
+    return variance + prod(float(np.sum(pair)) for pair in pairs) / (2 * n * (n - 1))
 
 
 def _interval(slopes: FloatArray, variance: float) -> tuple[float, float]:
@@ -127,8 +116,3 @@ def _interval(slopes: FloatArray, variance: float) -> tuple[float, float]:
     low = max(0, round((slopes.size - reach) / 2) - 1)
     high = min(slopes.size - 1, round((slopes.size + reach) / 2))
     return float(slopes[low]), float(slopes[high])
-
-
-def _chance(rising: float, variance: float) -> float:
-    """Return the two-sided chance of S, with the correction for whole numbers."""
-    return erfc(max(abs(rising) - 1, 0.0) / sqrt(2 * variance)) if variance > 0 else 1.0

@@ -282,18 +282,15 @@ def _refitted(values: FloatArray, sides: Sequence[Side], named: Sequence[BoolArr
     for _ in range(MOST_ROUNDS):
         held, before = [], moves.copy()
         for at, side in enumerate(sides):
-            held.append(_held(values - moves.sum(axis=0) + moves[at], side, terms))
+            without = values - moves.sum(axis=0) + moves[at]
+            fitted = fit(without[side.student], side.number, len(side.names), terms.gross)
+            critical = critical_t(ALPHA, terms.looked_at, fitted.dof)
+            held.append(Held(fitted, compare(fitted, critical, terms), critical))
             moves[at] = _moved(held[at], side, named[at], values.size)
         # What is without a shift of another side needs no second look.
         if np.abs(moves - before).max(initial=0.0) <= terms.smallest / 100:
             break
     return held
-
-
-def _held(values: FloatArray, side: Side, terms: Terms) -> Held:
-    fitted = fit(values[side.student], side.number, len(side.names), terms.gross)
-    critical = critical_t(ALPHA, terms.looked_at, fitted.dof)
-    return Held(fitted, compare(fitted, critical, terms), critical)
 
 
 def _moved(held: Held, side: Side, named: BoolArray, students: int) -> FloatArray:

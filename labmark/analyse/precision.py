@@ -159,7 +159,7 @@ def variance_components(values: ArrayLike, levels: Mapping[str, Iterable[Any]]) 
     array = array[use]
     if array.size < 2:
         return ()
-    units = {name: _renumber(node[use]) for name, node in nested.items()} | {"run": np.arange(array.size)}
+    units = {name: codes(node[use])[0] for name, node in nested.items()} | {"run": np.arange(array.size)}
     nodes = _with_freedom(units)
     table = _anova(array - array.mean(), [*nodes.values()])
     variance = np.asarray(np.linalg.solve(table.coefficient, table.mean_square), dtype=np.float64)
@@ -169,20 +169,13 @@ def variance_components(values: ArrayLike, levels: Mapping[str, Iterable[Any]]) 
 
 def _nested(array: FloatArray, levels: Mapping[str, Iterable[Any]]) -> dict[str, IntArray]:
     """Return the numbers of the units of every level, each told apart within the coarser ones."""
-    nodes = {}
-    above = np.zeros(array.size, dtype=np.int64)
+    nodes: dict[str, IntArray] = {}
+    above = [0] * array.size
     for name, labels in levels.items():
-        number, _ = codes(labels)
-        width = int(number.max(initial=0)) + 1
-        above = np.where((number >= 0) & (above >= 0), above * width + number, -1)
-        # Numbers stay small: each level multiplies them.
-        above = nodes[name] = np.where(above >= 0, _renumber(above), -1)
+        own = zip(above, codes(labels)[0].tolist(), strict=True)
+        nodes[name], _ = codes([(of, number) if of >= 0 and number >= 0 else None for of, number in own])
+        above = nodes[name].tolist()
     return nodes
-
-
-def _renumber(number: IntArray) -> IntArray:
-    """Return the same units numbered 0, 1, ... without gaps."""
-    return np.unique(number, return_inverse=True)[1].astype(np.int64).reshape(-1)
 
 
 def _with_freedom(nodes: Mapping[str, IntArray]) -> dict[str, IntArray]:

@@ -72,10 +72,11 @@ def _repeatability(found: Standardised) -> Component:
 
 def with_standardisation(practical: Practical) -> tuple[Practical, Budget | None]:
     """Return the practical with the uncertainty of its standardised solution, and how that came about."""
-    found = practical.standardised
-    if found is None:
+    found, given, own = practical.standardised, practical.file.standardisation, practical.file.burette
+    if found is None or given is None:
         return practical, None
-    result = _standardise(practical, found)
+    burette = glassware.burette(own.capacity, own.division, given.glass_class)
+    result = budget(float(found.value), (*known_lines(given, found, burette), _repeatability(found)))
     u = significant(fraction(result.standard_uncertainty), 2)
     part = practical.known_in if found.known else "reference"
     table = getattr(practical.file, part)
@@ -88,14 +89,6 @@ def standard_dof(practical: Practical, standardisation: Budget | None) -> float:
     """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
     of_known = practical.standardised is not None and practical.standardised.known
     return standardisation.dof if standardisation is not None and of_known else inf
-
-
-def _standardise(practical: Practical, found: Standardised) -> Budget:
-    """Return the concentration of what the technician standardised, with its budget."""
-    given, own = practical.file.standardisation, practical.file.burette
-    assert given is not None
-    burette = glassware.burette(own.capacity, own.division, given.glass_class)
-    return budget(float(found.value), (*known_lines(given, found, burette), _repeatability(found)))
 
 
 def standardisation_tree(practical: Practical, result: Budget | None) -> dict[str, Any] | None:

@@ -19,6 +19,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from labmark.facts import Asked, Run, Student, mean_cm3
 from labmark.records import ClassSheet
@@ -38,17 +39,14 @@ def with_titres(students: Sequence[Student], capacity: int, within: int = 0) -> 
 def _with_titres(student: Student, number: int, labels: Collection[str], capacity: int, within: int) -> Student:
     down = [_reads_down(run) for run in student.runs]
     out_of_order = any(run.disordered for run in student.runs)
-    counts_down = sum(down) > 1 and sum(down) == sum(map(_has_both, student.runs)) and not out_of_order
+    read = sum(None not in (run.initial, run.final) for run in student.runs)
+    counts_down = sum(down) > 1 and sum(down) == read and not out_of_order
     pairs = zip(student.runs, down, strict=True)
     runs = [_with_titre(run, turned, counts_down, run.label in labels, capacity) for run, turned in pairs]
     if not counts_down:
         others = [run.titre for run in runs if run.usable and not run.reversed and run.titre is not None]
         runs = [_filled_again(run, others, capacity, within) for run in runs]
     return replace(student, number=number, runs=tuple(runs), counts_down=counts_down)
-
-
-def _has_both(run: Run) -> bool:
-    return run.initial is not None and run.final is not None
 
 
 def _reads_down(run: Run) -> bool:
@@ -130,12 +128,11 @@ def asked(students: Sequence[Student], room: int | None = None, at_least: int = 
     )
 
 
+# --- first runs that are roughs ---
+
 FAR = 2
 """So many times the span of the others, and further than titres may differ, the first lies apart (common practice, no
 source)."""
-
-
-# --- first runs that are roughs ---
 
 
 def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: int, titration: str = "") -> ClassSheet:
@@ -145,49 +142,39 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     at_least           accurate runs that must agree
     titration          which of several
     """
-    students = [replace(one, runs=_of(one, titration)) for one in sheet.students]
+    students = [replace(one, runs=tuple(run for run in one.runs if run.series == titration)) for one in sheet.students]
     runs = [run for one in students for run in one.runs]
     # Runs with numbers of their own have titres that need not agree.
     if any("rough" in run.label.casefold() or run.inputs for run in runs):
         return sheet
-    each = enumerate(with_titres(students, capacity))
-    judged = {place: one for place, one in each if _can_be_held_against_others(one.runs, at_least)}
-    apart = {place: one for place, one in judged.items() if _is_apart(one.runs, within)}
-    above = sum(_is_above(one.runs, within) for one in apart.values())
-    if 2 * above <= len(judged):
+    whole = with_titres(students, capacity)
+    gaps = {place: gap for place, one in enumerate(whole) if (gap := _gap(one.runs, at_least)) is not None}
+    apart = {place: gap for place, gap in gaps.items() if max(gap.above, gap.below) > max(within, FAR * gap.span)}
+    above_others_that_agree = sum(gap.above > 0 and gap.span <= within for gap in apart.values())
+    if 2 * above_others_that_agree <= len(gaps):
         return sheet
-    taken = {place: one.runs[0] for place, one in apart.items() if not _meant_as_run(one, titration)}
-    return _taken(sheet, taken, len(judged), titration)
-
-
-def _of(student: Student, titration: str) -> tuple[Run, ...]:
-    return tuple(run for run in student.runs if run.series == titration)
+    taken = {place: whole[place].runs[0] for place in apart if not _meant_as_run(whole[place], titration)}
+    return _taken(sheet, taken, len(gaps), titration)
 
 
 def _titres(runs: Sequence[Run]) -> list[int]:
     return [run.titre for run in runs if run.usable and run.titre is not None]
 
 
-def _can_be_held_against_others(runs: Sequence[Run], at_least: int) -> bool:
-    """Return whether a student's first run has a titre, and so many others have one that must agree."""
-    return bool(runs) and runs[0].usable and len(_titres(runs[1:])) >= at_least
+class _Gap(NamedTuple):
+    """How far a first titre lies above the others, and below them, and their span [µL]."""
+
+    above: int
+    below: int
+    span: int
 
 
-def _gap(runs: Sequence[Run]) -> tuple[int, int, int]:
-    """Return how far the first titre lies above the others, how far below them, and their span [µL]."""
-    first, *others = _titres(runs)
-    return first - max(others), min(others) - first, max(others) - min(others)
-
-
-def _is_apart(runs: Sequence[Run], within: int) -> bool:
-    above, below, span = _gap(runs)
-    return max(above, below) > max(within, FAR * span)
-
-
-def _is_above(runs: Sequence[Run], within: int) -> bool:
-    """Return whether the first titre lies above others that agree."""
-    above, _, span = _gap(runs)
-    return above > 0 and span <= within
+def _gap(runs: Sequence[Run], at_least: int) -> _Gap | None:
+    """Return how far the first titre lies off; None where it is not there, or fewer others are than must agree."""
+    first, others = _titres(runs[:1]), _titres(runs[1:])
+    if not first or len(others) < at_least:
+        return None
+    return _Gap(first[0] - max(others), min(others) - first[0], max(others) - min(others))
 
 
 def _meant_as_run(student: Student, titration: str) -> bool:

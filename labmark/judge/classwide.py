@@ -144,26 +144,6 @@ def groups_shifted(
         yield group, np.array(inside, dtype=bool)
 
 
-def _unnamed(relative: FloatArray, expected_titre: float, exponent: float) -> tuple[Grouping, ...]:
-    """Return the two parts that a class lies in without a name, the one further from the reference as a group."""
-    above = upper_part(relative, abs(exponent) / expected_titre)
-    if above is None:
-        return ()
-    there = np.isfinite(relative)
-    further = abs(np.median(relative[above]) - 1) > abs(np.median(relative[there & ~above]) - 1)
-    inside = above if further else there & ~above
-    labels = [PART if here else REST if known else None for here, known in zip(inside, there, strict=True)]
-    (found,) = group_shifts(relative, {"": labels}, expected_titre, exponent, reference=1.0)
-    places = tuple(np.flatnonzero(inside).tolist())
-    groups = tuple(
-        # A part that was found by its results is no test of them.
-        each._replace(places=places, statistic=nan, critical=nan, p=nan)
-        for each in found.groups
-        if each.name == PART and each.shifted and abs(each.effect_percent) <= OF_ONE_LABEL
-    )
-    return (found._replace(groups=groups),) if groups else ()
-
-
 Told = tuple[tuple[Grouping, ...], Drift | None, tuple[str, ...]]
 """The groupings, the drift, and the groupings whose differences the drift explains."""
 
@@ -182,6 +162,31 @@ class _Looked(NamedTuple):
     def drift(self, relative: FloatArray) -> Drift | None:
         return drift(relative, order_of(self.students), self.titre, self.exponent)
 
+    def unnamed(self, relative: FloatArray) -> tuple[Grouping, ...]:
+        """Return the two parts that a class lies in without a name, the one further from the reference as a group."""
+        above = upper_part(relative, abs(self.exponent) / self.titre)
+        if above is None:
+            return ()
+        there = np.isfinite(relative)
+        further = abs(np.median(relative[above]) - 1) > abs(np.median(relative[there & ~above]) - 1)
+        inside = above if further else there & ~above
+        labels = [PART if here else REST if known else None for here, known in zip(inside, there, strict=True)]
+        (found,) = group_shifts(relative, {"": labels}, self.titre, self.exponent, reference=1.0)
+        places = tuple(np.flatnonzero(inside).tolist())
+        groups = tuple(
+            # A part that was found by its results is no test of them.
+            each._replace(places=places, statistic=nan, critical=nan, p=nan)
+            for each in found.groups
+            if each.name == PART and each.shifted and abs(each.effect_percent) <= OF_ONE_LABEL
+        )
+        return (found._replace(groups=groups),) if groups else ()
+
+    def spread_of(self, results: FloatArray) -> float:
+        """Return the spread of results over their reference, those grossly off left out as they are for groups."""
+        there = results[np.isfinite(results)]
+        least = GROSS_AT_LEAST * SMALLEST * abs(self.exponent) / self.titre
+        return fit(there, np.zeros(there.size, dtype=np.int64), 1, least).spread
+
 
 def told_apart(relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float) -> Told:
     """Return what differs within a class; `relative` is each result over its own reference (n,)."""
@@ -192,7 +197,7 @@ def told_apart(relative: FloatArray, students: Sequence[Student], expected_titre
     named = any(map(_shifted, groupings))
     if moving is not None and moving.drifting:
         return _line_or_groups(looked, relative, groupings, moving) if named else (groupings, moving, ())
-    return (*groupings, *(() if named else _unnamed(relative, expected_titre, exponent))), moving, ()
+    return (*groupings, *(() if named else looked.unnamed(relative))), moving, ()
 
 
 def _line_or_groups(looked: _Looked, relative: FloatArray, groupings: tuple[Grouping, ...], line: Drift) -> Told:
@@ -200,7 +205,7 @@ def _line_or_groups(looked: _Looked, relative: FloatArray, groupings: tuple[Grou
     students = looked.students
     moving: Drift | None = line
     straight = relative - line.slope * from_the_middle(students)
-    spread = _spread_of(straight, looked.titre, looked.exponent)
+    spread = looked.spread_of(straight)
     follows = tuple(each.name for each in groupings if _shifted(each) and spread <= AS_GOOD * each.spread)
     if follows:
         # A group may be off beside the drift: what the line explains is no longer looked at.
@@ -216,19 +221,13 @@ def _shifted(grouping: Grouping) -> bool:
     return any(group.shifted for group in grouping.groups)
 
 
-def _spread_of(results: FloatArray, expected_titre: float, exponent: float) -> float:
-    """Return the spread of results over their reference, those grossly off left out as they are for groups."""
-    there = results[np.isfinite(results)]
-    least = GROSS_AT_LEAST * SMALLEST * abs(exponent) / expected_titre
-    return fit(there, np.zeros(there.size, dtype=np.int64), 1, least).spread
-
-
 def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> list[Finding]:
     """Return `reference-doubtful` where the class agrees with itself and not with the reference."""
     if test is None or not test.doubtful:
         return []
     mean, value = (
-        f"{_text(each, figures + 1)} {shown_unit(unit)}".strip() for each in (test.robust_mean, test.reference)
+        f"{in_figures(fraction(each), figures + 1)} {shown_unit(unit)}".strip()
+        for each in (test.robust_mean, test.reference)
     )
     message = (
         f"The class agrees with itself at {mean}, {abs(test.shift_percent):.1f} % {test.direction} "
@@ -251,7 +250,7 @@ def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, f
 
 
 def _group_finding(group: GroupShift, unit: str, reference: float, figures: int) -> Finding:
-    amount = difference_shown(_text(abs(group.effect) * reference, max(2, figures - 1)), unit)
+    amount = difference_shown(in_figures(fraction(abs(group.effect) * reference), max(2, figures - 1)), unit)
     message = _set_apart(group, amount)
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
@@ -368,10 +367,6 @@ def teach_again(code: str) -> str:
     """Return what to teach again where many share a finding."""
     advice = advice_on(code)
     return f"Worth teaching again: {advice[:1].lower()}{advice[1:]}"
-
-
-def _text(value: float, figures: int) -> str:
-    return in_figures(fraction(value), figures)
 
 
 def plain(record: Any) -> Any:
