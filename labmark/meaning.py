@@ -210,18 +210,20 @@ def _working(practical: Practical, formula: Formula, titre: Decimal) -> Iterator
 
 def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Decimal) -> dict[str, list[str]]:
     """Return the uncertainty of the result at a titre [cm³], and the marks held against it."""
-    behind, least = Behind(practical, formula, None), practical.file.concordance.at_least
-    given = {TITRE: np.array([float(titre)])}
-    table, reach = uncertainty_at(practical, formula, titre)
-    of = "titre"
+    (table, reach), of = uncertainty_at(practical, formula, titre), "titre"
+    least = practical.file.concordance.at_least
     if practical.series.others(practical.unknown):
         # Bands in per cent are then of the result, not of one titre.
         slope = abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
         reach, of = reach * slope / abs(float(table.value[0])) * float(titre), "result"
-    school = f"the school way, percentages added up: {numbers.significant(school_percents(behind, given)[0], 2)} %"
+    percent = school_percents(Behind(practical, formula, None), {TITRE: np.array([float(titre)])})[0]
+    school = f"the school way, percentages added up: {numbers.significant(percent, 2)} %"
     scheme = ", ".join(f"{each.shown} {numbers.mark(each.out_of)}" for each in practical.file.marks)
     return {
-        f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, table.of(0)), school],
+        f"Uncertainty of its result, from {least} runs": [
+            *_uncertainty(practical, formula, table.of(0)),
+            school,
+        ],
         "Marks": [scheme, *_bands(practical, float(titre), reach, of)],
     }
 

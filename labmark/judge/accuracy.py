@@ -25,7 +25,9 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
         return case.blank("There is no mean titre to compare.", cells, *case.gaps)
     if case.held is not None:
         return *_result_held(case.held, criterion, case.unit), cells
-    expected = _expected_of(student, places)
+    # Where runs have a titre of their own to be expected, it is the mean of theirs.
+    of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
+    expected = average(of_runs) if of_runs else student.expected_titre
     if expected is None:
         return 0 if "accuracy" in case.waits else None, "There is no expected titre to compare with.", cells
     mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
@@ -39,12 +41,6 @@ def _rests_on(case: Case, places: Places) -> str:
         return "this rests on one run"
     runs = runs_named([case.student.runs[place] for place in places])
     return f"the {case.how_close()[0]} do not agree, so this rests on {runs}"
-
-
-def _expected_of(student: Student, places: Places) -> Fraction | None:
-    """Return the titre that the reference gives [cm³]; the mean over these runs where each has its own."""
-    of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
-    return average(of_runs) if of_runs else student.expected_titre
 
 
 def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -> Decimal:

@@ -219,17 +219,18 @@ def _falls(student: Student, within: int) -> bool:
     return len(titres) > 1 and coming_down and titres[0] - titres[-1] > within
 
 
-def likely_titre(diagnosis: BenchDiagnosis, student: int, place: int, run: Run) -> Decimal | None:
-    """Return the likely intended titre of a misread run [cm³], or None."""
-    value = int(diagnosis.likely[student, place])
-    shift = 0 if run.turned is None else (run.titre or 0) - round(run.turned * 1000)
-    return shown(value + shift) if value >= 0 else None
+def likely_titres(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str, Decimal]:
+    """Return the likely intended titre [cm³] of each misread run, by its label."""
+    likely = zip(student.runs, diagnosis.likely[place].tolist(), strict=False)
+    found = [(run, value) for run, value in likely if value >= 0]
+    shift = {run.label: 0 if run.turned is None else (run.titre or 0) - round(run.turned * 1000) for run, _ in found}
+    return {run.label: shown(value + shift[run.label]) for run, value in found}
 
+
+# --- readings that are shared ---
 
 MOST_NAMED = 3
 """Students named in the message; all of them stand in the evidence."""
-
-
 _BETWEEN = re.compile(r"\s*(?:[&+;/]|\band\b|\bund\b|\bet\b|\by\b)\s*")
 """What stands between two partners."""
 

@@ -58,16 +58,12 @@ def message_of(
     """
     titres = _titres(evidence, student, run, limits)
     runs = runs_of(evidence, student, run)
-    text = _says(finding, evidence).format(**_named(runs, probability), **_readings(evidence), **titres)
+    meant = evidence.get("likely_titre") is not None
+    says = BY_NAME[NOT_REFILLED if finding == "implausible-titre" and meant else finding].says
+    text = says.format(**_named(runs, probability), **_readings(evidence), **titres)
     text += _copied(evidence) + _likely(evidence, unit, figures)
     named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
     return f"{text} The titres alone cannot tell this from {listed(named, 'or')}." if named else text
-
-
-def _says(finding: str, evidence: Mapping[str, Any]) -> str:
-    """Return the sentence of the table for a finding, with its holes."""
-    likely = evidence.get("likely_titre") is not None
-    return BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding].says
 
 
 def runs_of(evidence: Mapping[str, Any], student: Student, run: Run | None) -> list[Run]:

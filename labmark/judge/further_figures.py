@@ -219,20 +219,10 @@ def _mandel(worked: Worked, refs: References) -> Facts | None:
     found = screening.mandel(turned(runs.result, refs, runs.student), runs.student)
     if found is None:
         return None
-    return {
-        "what": _MANDEL,
-        "note": NEVER_DECIDES,
-        "n": len(found.names),
-        "h_warning": finite(found.h_warning),
-        "h_action": finite(found.h_action),
-        "students": [worked.students[int(place)].name for place in found.names],
-        "numbers": [worked.students[int(place)].number for place in found.names],
-        "runs": found.n.tolist(),
-        "h": plain(found.h),
-        "k": plain(found.k),
-        "k_warning": plain(found.k_warning),
-        "k_action": plain(found.k_action),
-    }
+    figures, who = plain(found), [worked.students[int(place)] for place in found.names]
+    names = {"n": len(who), "students": [one.name for one in who], "numbers": [one.number for one in who]}
+    del figures["names"]
+    return {"what": _MANDEL, "note": NEVER_DECIDES, **figures, **names, "runs": figures["n"]}
 
 
 # Where the spread comes from, and what an uncertainty is made of -----------------------------------------------------

@@ -79,10 +79,6 @@ def as_number(mark: Decimal | int) -> int | float:
     return int(mark) if mark == int(mark) else float(mark)
 
 
-def _full(criterion: Criterion, good: bool) -> Decimal:
-    return criterion.out_of if good else Decimal(0)
-
-
 def _recording(case: Case, criterion: Criterion) -> Verdict:
     read = [run for run in case.student.runs if run.initial is not None or run.final is not None]
     if not read:
@@ -146,7 +142,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     closest, near = _closest(case)
     if not criterion.bands:
         limit = case.how_close()[3]
-        return _full(criterion, bool(student.sets)), f"{closest}; the limit is {limit}.", cells
+        return criterion.out_of if student.sets else 0, f"{closest}; the limit is {limit}.", cells
     if student.agreement is not None and near:  # the bands are of titres
         closest += f", {shown(near):f} cm³ of titre"
     for band in criterion.bands:
@@ -356,7 +352,8 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
         return case.blank(_unread(student, "result", case.unit) or nothing, student.at("result"), "calculation")
     if result is None:
         return case.blank("The result cannot be judged.", student.at("result"), "calculation")
-    return _full(criterion, result.figures_right), _figures_reason(case, result), student.at("result")
+    mark = criterion.out_of if result.figures_right else 0
+    return mark, _figures_reason(case, result), student.at("result")
 
 
 def _figures_reason(case: Case, result: OwnResult) -> str:

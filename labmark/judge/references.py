@@ -91,8 +91,8 @@ class References:
         return any(each is not None and each.source == "practical" for each in self.each)
 
 
-def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
-    """Return the references. Raises InputError where a bottle of the sheet has no value in the practical."""
+def of_class(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
+    """Return the references of a class. Raises InputError where a bottle of the sheet has no value in the practical."""
     each = tuple(_each(worked, practical, sheet))
     values = dict.fromkeys(one.exact for one in each if one is not None and one.source == "practical")
     reachable(values, worked.formula.curve, sheet.file)

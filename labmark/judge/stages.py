@@ -12,14 +12,14 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property, partial
+from functools import cached_property
 from itertools import combinations
-from math import inf, isfinite
+from math import inf
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray
+from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.budget import Budget
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.titres import asked, with_first_roughs
@@ -31,7 +31,7 @@ from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.figures import mean_text
 from labmark.formula import Input
-from labmark.judge import bench, classwide, own_result, several, working
+from labmark.judge import bench, classwide, own_result, references, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held, sum_for
@@ -40,16 +40,6 @@ from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
 from labmark.judge.owned import Numbers, with_typical
-from labmark.judge.references import (
-    References,
-    bands_about,
-    comparison,
-    decimals_beside,
-    references,
-    sigma_of,
-    z_of,
-    z_prime_of,
-)
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_of, with_own_choice, work_out
@@ -83,7 +73,7 @@ def judge(
 def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHERS) -> _Judging:
     practical, standardisation = with_standardisation(practical)
     worked = work_out(sheet, practical, standard_dof(practical, standardisation), beside)
-    return _Judging(sheet, practical, standardisation, worked, references(worked, practical, sheet))
+    return _Judging(sheet, practical, standardisation, worked, references.of_class(worked, practical, sheet))
 
 
 def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
@@ -95,7 +85,7 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: pair[1].series.place):
         alone[part.series.place] = several.counted_on(work_out(own, part), part, alone)
     made = [_prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
-    taken = {of.series.place: _with_own_choice(alone[of.series.place], of) for of in parts}
+    taken = {of.series.place: _by_own_means(alone[of.series.place], setting_of(of)) for of in parts}
     formulas = zip(*(one.worked.formulas for one in made), strict=True)
     held = zip(*(one.refs.each for one in made), strict=True)
     expected = [several.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
@@ -110,13 +100,12 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     ]
 
 
-def _with_own_choice(worked: Worked, practical: Practical) -> Worked:
-    setting = setting_of(practical)
-    return with_own_choice(worked, [_own_mean(student, setting) for student in worked.students])
-
-
 def _own_mean(student: Student, setting: Setting) -> OwnMean | None:
     return None if student.absent else own_mean(student, setting.at_least, setting.within)
+
+
+def _by_own_means(worked: Worked, setting: Setting) -> Worked:
+    return with_own_choice(worked, [_own_mean(student, setting) for student in worked.students])
 
 
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
@@ -175,7 +164,7 @@ class _Judging:
     practical: Practical
     standardisation: Budget | None
     worked: Worked
-    refs: References
+    refs: references.References
     crossed: Mapping[int, several.Seen] = field(default_factory=dict)
     """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
     aside: Collection[Aside] = ()
@@ -212,9 +201,9 @@ class _Judging:
             assessed,
             refs.common,
             replace(figures, findings=(*self.practical_doubt, *figures.findings, *shared), further=self._further),
-            sigma_of(practical, refs.common),
+            references.sigma_of(practical, refs.common),
             # Bands about a value in doubt would say what results earn, on every picture of the class.
-            bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
+            references.bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
             [each.shown for each in practical.file.marks if not can_be_marked(each, self.room)],
             self.shown,
             self.by_own_choice,
@@ -262,9 +251,8 @@ class _Judging:
     @cached_property
     def practical_doubt(self) -> list[Finding]:
         """The finding that the practical may be the wrong one; empty where nothing speaks for that."""
-        off = np.array([np.nan if one.mean is None else float(one.mean) for one in self.worked.students])
         right = [case.result.right for case in self._cases if case.result is not None]
-        return classwide.practical_finding(off / self.refs.titres - 1, right)
+        return classwide.practical_finding(self.worked.titres / self.refs.titres - 1, right)
 
     @property
     def _unfit(self) -> bool:
@@ -293,8 +281,8 @@ class _Judging:
         if student is self.worked.students[place] and other.worked.inputs[place] == self.worked.inputs[place]:
             return None
         result, value = other._results[place], None if reference is None else reference.value
-        z = z_of(result, value, sigma_of(self.practical, reference))
-        likely = _likely(self._diagnosis, place, student)
+        z = references.z_of(result, value, references.sigma_of(self.practical, reference))
+        likely = bench.likely_titres(self._diagnosis, place, student)
         upheld, aside = {each.finding for each in one.findings}, {(each.finding, each.run) for _, each in one.set_aside}
         claims = [each for each in self._claimed_by_own_choice.get(place, ()) if each.finding in upheld]
         claims = [each for each in claims if (each.finding, each.run) not in aside]
@@ -316,14 +304,14 @@ class _Judging:
         return Shown(
             uncertain,
             self._steps(place, mean_text(student.mean)),
-            _likely(self._diagnosis, place, student) if likely is None else likely,
-            z_prime_of(result, reference, practical),
-            comparison(result, reference, uncertain, practical),
+            bench.likely_titres(self._diagnosis, place, student) if likely is None else likely,
+            references.z_prime_of(result, reference, practical),
+            references.comparison(result, reference, uncertain, practical),
         )
 
     @cached_property
     def _results(self) -> list[float | None]:
-        return [value if isfinite(value) else None for value in self.worked.results.tolist()]
+        return [*map(finite, self.worked.results)]
 
     @cached_property
     def _uncertain(self) -> list[Uncertain | None]:
@@ -378,7 +366,7 @@ class _Judging:
         """Return a student, judged and marked."""
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
-        held, sigma = float(fair.values[place]), sigma_of(practical, reference)
+        held, sigma = float(fair.values[place]), references.sigma_of(practical, reference)
         circumstance = PRACTICAL if self._unfit else fair.circumstances[place]
         case = self._in_doubt(case, circumstance)
         given = marks(case, practical.file.marks)
@@ -386,10 +374,10 @@ class _Judging:
             student,
             result,
             reference,
-            z_of(result, reference.value if reference else None, sigma),
+            references.z_of(result, reference.value if reference else None, sigma),
             tuple(case.findings),
             given,
-            None if self._unfit else z_of(result, held, sigma),
+            None if self._unfit else references.z_of(result, held, sigma),
             bool(circumstance),
             circumstance,
             *self._both_ways(place, case, fair, given),
@@ -400,8 +388,10 @@ class _Judging:
         """Return the accuracy mark by the reference as it stands, and by what is fair; None unless that mark waits."""
         if not any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given):
             return None, None
+        criterion = next(each for each in self.practical.file.marks if each.criterion == "accuracy")
         by_class = replace(case, held=self._held(place, case.student.mean, float(fair.values[place])))
-        return self._accuracy_if(case, case.student.expected_titre), self._accuracy_if(by_class, fair.titres[place])
+        by_reference = as_number(accuracy_mark(case, case.student.expected_titre, criterion))
+        return by_reference, as_number(accuracy_mark(by_class, fair.titres[place], criterion))
 
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
         """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
@@ -413,16 +403,6 @@ class _Judging:
             if each.evidence.get("criterion") != "calculation" and each.finding not in BY_THE_PRACTICAL
         ]
         return replace(case, findings=findings, waits=dict.fromkeys(("calculation", "accuracy"), circumstance))
-
-    def _accuracy_if(self, case: Case, expected: Fraction | None) -> int | float:
-        """Return the accuracy mark if this titre [cm³] were expected, so that a teacher sees it both ways."""
-        criterion = next(each for each in self.practical.file.marks if each.criterion == "accuracy")
-        return as_number(accuracy_mark(case, expected, criterion))
-
-    def _expanded(self, place: int) -> float:
-        """Return the expanded uncertainty of a student's result; 0 where there is none."""
-        uncertain = self._uncertain[place]
-        return 0.0 if uncertain is None else uncertain.budget.expanded
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
@@ -487,7 +467,7 @@ class _Judging:
             return None
         if reference is None or self.worked.numbers[place].without:
             return None
-        decimals = decimals_beside(reference, self.practical.file.result.significant_figures)
+        decimals = references.decimals_beside(reference, self.practical.file.result.significant_figures)
         return Held(result, reference.exact if fair is None else fraction(fair), decimals)
 
     def _first_right(
@@ -516,7 +496,12 @@ class _Judging:
     def _working(self, place: int, claim: Claimed) -> Iterator[Finding]:
         """Yield what the mean and the result of a student show."""
         result = self._judgeable(place, self.worked.students[place], claim.result)
-        within, expanded = setting_of(self.practical).within, partial(self._expanded, place)
+        within = setting_of(self.practical).within
+
+        def expanded() -> float:
+            uncertain = self._uncertain[place]
+            return 0.0 if uncertain is None else uncertain.budget.expanded
+
         return working.working_findings(claim.student, claim.mean, result, claim.sums, within, expanded)
 
     def _unlikely(self, place: int, claim: Claimed) -> float:
@@ -547,8 +532,3 @@ def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
     return sorted(
         findings, key=lambda each: place.get(each.run, len(place)) if each.run is not None else len(place) + 1
     )
-
-
-def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str, Decimal]:
-    found = {run.label: bench.likely_titre(diagnosis, place, each, run) for each, run in enumerate(student.runs)}
-    return {label: titre for label, titre in found.items() if titre is not None}

@@ -251,7 +251,7 @@ def _worked(
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)
     own = _own(formula, numbers, inputs)
-    titres = _mean_titres(students, by_result=bool(of_runs))
+    titres = np.array([nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
     if of_runs:
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
@@ -282,16 +282,6 @@ def chosen_by(student: Student, mean: OwnMean | None) -> Student:
         return student
     one = with_runs(student, places, [run.titre or 0 for run in student.runs])
     return one if one.agreement is None else with_chosen_results(one, one.agreement)
-
-
-def _mean_titres(students: Sequence[Student], *, by_result: bool) -> FloatArray:
-    """Return the mean titres (n,) [cm³]; NaN where there is none."""
-    means = (
-        nan if one.mean is None else float(one.mean) if by_result else sum(used) / len(used) / 1000
-        for one in students
-        for used in [[run.titre or 0 for run in one.runs if run.in_mean]]
-    )
-    return np.array([*means], dtype=np.float64)
 
 
 def _means(students: Sequence[Student]) -> FloatArray:

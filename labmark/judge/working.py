@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from labmark.diagnose.working import result_slips
 from labmark.diagnose.working_calculation import Calculation, in_unit
@@ -13,11 +13,11 @@ from labmark.diagnose.working_fits import right_printed
 from labmark.diagnose.working_mean_slips import mean_slips, selection_odds
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_titres import is_last_figure_out
-from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
+from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
 from labmark.figures import asked_decimals, in_digits, in_figures, significant, too_few_figures
 from labmark.findings import found
 from labmark.judge.own_result import starts_of, turned_titre
-from labmark.records import Finding, Level
+from labmark.records import Finding
 from labmark.units import power_between, shown_unit
 from labmark.volumes import average, round_fraction
 from labmark.words import YOU_WROTE, YOUR, listed
@@ -149,8 +149,7 @@ def _left_out(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
     """Yield what is wrong with a written mean."""
     if not mean.selection_right:
-        odds = selection_odds(student)
-        yield from (_with_odds(each, odds) for each in _selection_findings(student, mean, within))
+        yield from _selection_findings(student, mean, within)
     if student.own_mean is None:
         return
     if mean.coarse:
@@ -163,27 +162,30 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
         yield from (_finding(slip, student.at("mean")) for slip in mean_slips(student))
 
 
-def _with_odds(one: Finding, odds: float | None) -> Finding:
-    """Return a finding about the runs behind a mean with the odds that these are the runs, where nobody says so."""
-    level = "check" if odds is not None and odds < RARELY_BY_CHANCE else one.level
-    return replace(one, probability=None if odds is None else round(odds, 3), level=level)
-
-
 def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
-    """Yield what is wrong with the runs that a mean is of."""
+    """Yield what is wrong with the runs that a mean is of, with the odds that it is of these, where nobody says so."""
     cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
     chosen = [student.runs[place] for place in mean.runs]
+    said: dict[str, tuple[str, list[Run]]] = {}
     if any(run.rough for run in chosen):
         taken = "The rough titre was included in the mean" if mean.right else "The rough is among the runs ticked"
-        message = f"{taken} ({_titres(chosen)}).{_keep(student)}"
-        evidence = {"criterion": "selection", "runs": _labels(chosen), "keep": _kept(student)}
-        yield found("rough-in-mean", message, None, evidence, cells=cells)
+        said["rough-in-mean"] = f"{taken} ({_titres(chosen)}).{_keep(student)}", chosen
     accurate = [run for run in chosen if not run.rough]
-    outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
+    places = {place for place in mean.runs if not student.runs[place].rough}
+    inside = any(places <= set(group) for group in student.sets)  # of one largest concordant set
+    outside = bool(student.sets) and len(accurate) > 1 and not inside
     if (student.agreement is None and _spread(accurate) > within) or outside:
-        message = f"{_disagreeing(student, accurate, mean.right)}.{_keep(student)}"
-        evidence = {"criterion": "selection", "runs": _labels(accurate), "keep": _kept(student)}
-        yield found("discordant-in-mean", message, None, evidence, cells=cells)
+        said["discordant-in-mean"] = f"{_disagreeing(student, accurate, mean.right)}.{_keep(student)}", accurate
+    odds = selection_odds(student)
+    for code, (message, runs) in said.items():
+        evidence = {"criterion": "selection", "runs": _labels(runs), "keep": _kept(student)}
+        yield found(code, message, None, evidence, **_at_odds(odds), cells=cells)
+
+
+def _at_odds(odds: float | None) -> dict[str, Any]:
+    """Return probability and level of what has odds; the usual level where they are not low."""
+    rarely = odds is not None and odds < RARELY_BY_CHANCE
+    return {"probability": None if odds is None else round(float(odds), 3), "level": "check" if rarely else None}
 
 
 def _disagreeing(student: Student, runs: list[Run], taken: bool) -> str:
@@ -214,7 +216,9 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     """Yield what is wrong with a written result."""
     cells = student.at("result", "mean")
     if result.coarse:
-        yield _coarse(student, result.expected, calc.significant_figures, cells)
+        asked = calc.significant_figures
+        message = too_few_figures(student.result_in_words, asked, f"{significant(result.expected, asked):f}")
+        yield found("rounding", message, cells=cells, level="check", criterion="figures", figures=asked)
         return
     starts = starts_of(student, mean)[:MOST_STARTS]
     slips = _slips(student, starts, calc)
@@ -244,11 +248,6 @@ def _slips(student: Student, starts: tuple[Fraction, ...], calc: Calculation) ->
     )
 
 
-def _coarse(student: Student, expected: Fraction, asked: int, cells: tuple[str, ...]) -> Finding:
-    message = too_few_figures(student.result_in_words, asked, f"{significant(expected, asked):f}")
-    return found("rounding", message, cells=cells, level="check", criterion="figures", figures=asked)
-
-
 def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
     """Return a slip that no sum explains, held against the results of the runs: they have no mean titre in common."""
     used = [run for run in student.runs if run.in_mean and run.result is not None]
@@ -266,27 +265,17 @@ def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
-    rarely = slip.probability is not None and slip.probability < RARELY_BY_CHANCE
-    level: Level | None = "check" if rarely else None
-    probability = None if slip.probability is None else round(float(slip.probability), 3)
-    evidence = slip.evidence()
+    held, evidence = _at_odds(slip.probability), slip.evidence()
     if slip.finding in PLAIN:
         # That the value is wrong is plain; the odds are those of the explanation.
-        level, evidence, probability = None, evidence | {"explanation_probability": probability}, None
-    message = slip.message + right + _also(slip)
-    return found(slip.finding, message, None, evidence, level=level, probability=probability, cells=cells)
+        held, evidence = {}, evidence | {"explanation_probability": held["probability"]}
+    return found(slip.finding, slip.message + right + _also(slip), None, evidence, **held, cells=cells)
 
 
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
     others = [cause for cause in slip.also if slip.slips and (len(slip.slips) > 1 or TOGETHER not in cause)]
     return f" Less likely, but it would fit too: {'; '.join(others[:MOST_NAMED])}." if others else ""
-
-
-def _inside(student: Student, places: Places) -> bool:
-    """Return whether the accurate runs among the places all belong to one largest concordant set."""
-    accurate = {place for place in places if not student.runs[place].rough}
-    return any(accurate <= set(group) for group in student.sets)
 
 
 def _spread(runs: list[Run]) -> int:

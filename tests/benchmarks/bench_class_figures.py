@@ -12,7 +12,7 @@ import time
 import numpy as np
 
 from labmark.judge.class_figures import class_figures
-from labmark.judge.references import references
+from labmark.judge.references import of_class
 from labmark.judge.uncertainty import Behind, budgets, uncertainties
 from labmark.judge.worked import work_out
 from labmark.records import ClassSheet, Ledger
@@ -45,7 +45,7 @@ def measure(students: int) -> dict[str, float]:
         return made
 
     worked = timed("titres, sets, students", work_out, sheet, given)
-    refs = timed("references", references, worked, given, sheet)
+    refs = timed("references", of_class, worked, given, sheet)
     behind = Behind(given, worked.formula, worked.repeatability)
     timed("budgets", budgets, behind, worked.given(worked.titres), worked.counts.astype(float))
     timed("class figures", class_figures, worked, given, refs, behind)
