@@ -23,47 +23,39 @@ def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
     first; `brief` is the first reason in a few words."""
     pressing = []
     for place, one in enumerate(assessed):
-        score, why = (0.0, "") if one.excused else _with_unread(one, *_pressing(one))
+        score, why, brief = (0.0, "", "") if one.excused else _with_unread(one, *_pressing(one))
         if one.again:
             score, why = score + AGAIN, f"{one.again}; {why}" if why else one.again
+            brief = "Decision to look at again"
         if score >= NEEDS_AN_EYE:
-            pressing.append((-score, place, why))
+            pressing.append((-score, place, why, brief))
     return {
-        place: {"rank": rank, "why": why, "brief": _in_few_words(assessed[place])}
-        for rank, (_, place, why) in enumerate(sorted(pressing), start=1)
+        place: {"rank": rank, "why": why, "brief": brief}
+        for rank, (_, place, why, brief) in enumerate(sorted(pressing), start=1)
     }
 
 
-def _in_few_words(one: Assessed) -> str:
-    """Return the first reason why a student needs a human eye in three to five words."""
-    seen = _told(one)
-    if one.again:
-        return "Decision to look at again"
-    if seen:
-        same = [each for each in seen if each.finding == seen[0].finding]
-        return KINDS[seen[0].finding].title + (_where(same) if len(same) == 1 else "")
-    if one.result is None:
-        return "No usable titre"
-    return f"{abs(one.fair_z or 0):.1f} σ off, unexplained" if is_far_out(one) else "Own value cannot be read"
-
-
-def _pressing(one: Assessed) -> tuple[float, str]:
-    """Return how much a student asks for a human eye, and why; 0 where nothing does."""
+def _pressing(one: Assessed) -> tuple[float, str, str]:
+    """Return how much a student asks for a human eye, why, and the first reason in three to five words; 0 where nothing
+    does."""
     if one.student.absent:
-        return 0, ""
+        return 0, "", ""
     seen = _told(one)
+    same = [each for each in seen if each.finding == seen[0].finding]
+    brief = KINDS[seen[0].finding].title + (_where(same) if len(same) == 1 else "") if seen else ""
     if one.result is None:
-        return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
+        return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}", brief or "No usable titre"
     if not seen:
         # A far result that nothing explains is what a teacher wants to see herself.
         if not is_far_out(one):
-            return 0, ""
+            return 0, "", ""
         held = "the rest of the class" if one.by_class else "the reference"
-        return 6, f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it"
+        why = f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it"
+        return 6, why, f"{abs(one.fair_z or 0):.1f} σ off, unexplained"
     top = KINDS[seen[0].finding].urgency
     # Several kinds of trouble at once ask for an eye even where none of them would alone.
     kinds = len({each.finding for each in seen})
-    return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
+    return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen), brief
 
 
 def _told(one: Assessed) -> list[Finding]:
@@ -88,14 +80,14 @@ def is_far_out(one: Assessed) -> bool:
     return one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
 
 
-def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
+def _with_unread(one: Assessed, score: float, why: str, brief: str) -> tuple[float, str, str]:
     """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
     student = one.student
     unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
     if not unread or student.absent:
-        return score, why
+        return score, why, brief
     said = f"written {' and '.join(unread)} cannot be read"
-    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize()
+    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize(), brief or "Own value cannot be read"
 
 
 def _brief(findings: Sequence[Finding]) -> str:
