@@ -56,7 +56,7 @@ def test_a_criterion_of_the_teachers_own_waits_and_counts_in_no_total():
 )
 def test_a_grade_stands_beside_a_total_that_is_settled(second, grade):
     scheme = '[[marks]]\ncriterion = "concordance"\nmark = 2\n[[marks]]\ncriterion = "recording"\nmark = 1\n'
-    runs = [run("1", "0.00 24.35"), run("2", f"0.00 {second}"), run("Rough", "0.0 25.00")]
+    runs = [run("1", "0.0 24.35"), run("2", f"0.00 {second}"), run("Rough", "0.00 25.00")]
     (one,) = tree_of([({}, runs)], text=DRAIN_CLEANER + scheme + GRADES)["students"]
     assert (one["total"], one["out_of"], one["grade"]) == (2 if grade else 0, 3, grade)
 
