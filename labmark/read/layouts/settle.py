@@ -484,7 +484,7 @@ def _settle_behind_results(table: Table) -> None:
     claims = [column.at for column in table.of("mean", "result")]
     before = [column.at for column in table.of(*RUN_FIELDS) if claims and column.at < min(claims)]
     behind = [column for column in table.of("titre", "volume") if claims and column.at > min(claims)]
-    behind = [column for column in behind if column.at > max(claims) or not _is_difference(table, column)]
+    behind = [each for each in behind if is_wide(table) or each.at > max(claims) or not _is_difference(table, each)]
     last = max((other.at for other in table.of("initial", "final")), default=0)
     _take((each for each in behind if before and not each.header.names_run and each.at > last), "ignored")
 
