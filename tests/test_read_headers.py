@@ -696,6 +696,17 @@ def test_a_titre_in_a_unit_of_concentration_is_the_strength_that_was_found(tmp_p
     assert [str(one) for one in students_of(read_class(tmp_path / "class.csv"))["result"]] == ["0.0974", "0.0976"]
 
 
+def test_what_was_expected_parts_no_table_of_students_across(tmp_path: Path) -> None:
+    rows = (
+        "|Ada|Ben\nRun 1 initial|0.00|0.00\nRun 1 final|24.40|24.45\nRun 2 initial|0.10|0.10\nRun 2 final|24.50|24.50\n"
+    )
+    sheet = read(
+        tmp_path,
+        f"{rows}Mean titre|24.40|24.43\nTrue titre|24.35|24.35\nDifference|0.05|0.08\nResult|0.0976|0.0977",
+    )
+    assert [str(one) for one in students_of(sheet)["result"]] == ["0.0976", "0.0977"]
+
+
 @pytest.mark.parametrize(("heading", "value"), [("Difference", "0.03"), ("True titre", "24.35")])
 def test_what_was_expected_is_no_titre_between_mean_and_result(tmp_path: Path, heading: str, value: str) -> None:
     head = f"Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|{heading}|Result"
