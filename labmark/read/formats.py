@@ -7,8 +7,6 @@ import re
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
-from labmark.read.xml import local, parts
-
 BUILT_IN = {
     1: "0", 2: "0.00", 3: "#,##0", 4: "#,##0.00", 9: "0%", 10: "0.00%", 11: "0.00E+00", 12: "# ?/?", 13: "# ??/??",
     37: "#,##0_)", 38: "#,##0_)", 39: "#,##0.00_)", 40: "#,##0.00_)", 44: "#,##0.00_)", 48: "##0.0E+0", 49: "@",
@@ -69,15 +67,15 @@ def style_of(number_format: str, struck: bool) -> CellStyle:
 def cell_styles(root: Element) -> list[CellStyle]:
     """Return what each cell style of a stylesheet says, by its number; what cannot be read says nothing."""
     formats = dict(BUILT_IN)
-    for entry in parts(root, "numFmts"):
+    for entry in root.iterfind("{*}numFmts/*"):
         if (number := whole(entry.get("numFmtId"))) is not None:
             formats[number] = entry.get("formatCode", "")
     struck = [
-        any(local(part) == "strike" and part.get("val", "1") not in ("0", "false") for part in font)
-        for font in parts(root, "fonts")
+        any(part.get("val", "1") not in ("0", "false") for part in font.iterfind("{*}strike"))
+        for font in root.iterfind("{*}fonts/*")
     ]
     styles = []
-    for entry in parts(root, "cellXfs"):
+    for entry in root.iterfind("{*}cellXfs/*"):
         font, shown = whole(entry.get("fontId")) or 0, formats.get(whole(entry.get("numFmtId")) or 0, "General")
         styles.append(style_of(shown, font < len(struck) and struck[font]))
     return styles

@@ -14,6 +14,7 @@ MOST_UNPACKED_BYTES = 60 * 2**20
 MOST_RATIO, RATIO_FROM = 200, 5 * 2**20
 """Unpacked over packed size, for parts of more than `RATIO_FROM` bytes; a full class sheet packs about 12 to 1."""
 MOST_SHEETS = 300
+LAST_ROW = 1_048_576
 MOST_COVERED_CELLS = 200_000
 """Cells that merged ranges and links may cover; each becomes an object while the file is loaded."""
 MOST_CELL_TEXT = 32_767
@@ -101,6 +102,13 @@ def check_sheets(file: str, kind: str, number: int) -> None:
     if number > MOST_SHEETS:
         what = f"the {kind} has {number} sheets, more than {MOST_SHEETS}"
         raise refuse(file, what, "keep only the class sheets in it")
+
+
+def check_merged(file: str, merged: list[tuple[int, int, int, int]]) -> None:
+    """Raise InputError where merged ranges cover more than any class sheet needs."""
+    covered = sum((bottom - top + 1) * (right - left + 1) for top, left, bottom, right in merged)
+    if covered > MOST_COVERED_CELLS:
+        raise refuse(file, "merged cells cover most of a sheet", "undo the merging around the table")
 
 
 def read_part(file: str, archive: zipfile.ZipFile, name: str) -> bytes:

@@ -17,8 +17,7 @@ from xml.etree.ElementTree import Element
 from labmark.figures import raised
 from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
-from labmark.read.guard import MOST_CELLS, check_sheets, read_part, refuse
-from labmark.read.worksheet import LAST_ROW, check_merged
+from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
 from labmark.read.xml import parse
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
@@ -127,7 +126,7 @@ class _Sheet:
         row = 1
         for element in _members(self.table, f"{_TABLE}table-row"):
             row += self._row(element, row)
-        check_merged(self.file, self.grid)
+        check_merged(self.file, self.grid.merged)
 
     def _columns(self) -> None:
         at = 1

@@ -70,20 +70,6 @@ def _local(tag: object) -> str:
     return tag[tag.rfind("}") + 1 :] if isinstance(tag, str) else ""
 
 
-def child(element: Element, name: str) -> Element | None:
-    """Return the first child of this local name."""
-    for part in element:
-        if local(part) == name:
-            return part
-    return None
-
-
-def parts(element: Element, name: str) -> list[Element]:
-    """Return what the first child of this local name holds; nothing where there is no such child."""
-    section = child(element, name)
-    return [] if section is None else list(section)
-
-
 def attribute(element: Element, name: str) -> str:
     """Return an attribute by its local name, whatever its namespace; empty where it is missing."""
     for key, value in element.attrib.items():
