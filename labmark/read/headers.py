@@ -140,6 +140,11 @@ class Header:
         )
 
     @property
+    def result_unit(self) -> str:
+        """The unit that it gives of a result, as written; empty where it gives none."""
+        return self.unit if self.of else self.unit or header_unit(self.text)
+
+    @property
     def tells_when(self) -> bool:
         """Whether the header says that the cells are times of the work, and nothing else."""
         return self.field == "ignored" and "when" in self.tags and self.tags <= {"when", "date"} and not self.unknown

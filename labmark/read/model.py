@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from labmark.read.grid import Book, Grid, Place
@@ -66,10 +67,8 @@ class RawStudent:
     """Grouping -> its text, where the cell holds more than that ("Bench: 3"), or the sheet's name gives it."""
     runs: list[RawRun] = field(default_factory=list)
     numbers: list[RawNumber] = field(default_factory=list)
-    scales: dict[str, int] = field(default_factory=dict)
-    """"mean", or one of several -> microlitres in the unit of its header."""
-    units: dict[str, str] = field(default_factory=dict)
-    """"result", or one of several -> the unit in its header, as written."""
+    headers: dict[str, Header] = field(default_factory=dict)
+    """"mean", "result", or one of several -> what heads it."""
     notes: list[str] = field(default_factory=list)
     series: str = ""
     """Name of the titration that the table, the line or the sheet is of."""
@@ -84,11 +83,23 @@ class RawStudent:
         """Return what stands in a cell of the student; empty where there is none."""
         return plain(self.grid.cells[self.cells[key]].text) if key in self.cells else ""
 
+    def filled(self) -> Iterator[tuple[str, Place]]:
+        """Yield every cell that the student, or a run of the student, has, with what it is."""
+        yield from (*self.cells.items(), *self.groups.items())
+        yield from ((number.header.own, number.place) for number in self.numbers)
+        for run in self.runs:
+            yield from ((f"{run.kind} {run.number} {key}", place) for key, place in run.cells.items())
+
     def places(self) -> set[Place]:
-        """Return every cell that the student, or a run of the student, has."""
-        runs = (place for run in self.runs for place in run.cells.values())
-        numbers = (number.place for number in self.numbers)
-        return {*self.cells.values(), *self.groups.values(), *numbers, *runs}
+        """Return the places of those cells."""
+        return {place for _, place in self.filled()}
+
+    def claim(self, key: str, place: Place, header: Header) -> bool:
+        """Enter an own mean or result and what heads it, unless there is one already; return whether it was entered."""
+        if key in self.cells:
+            return False
+        self.cells[key], self.headers[key] = place, header
+        return True
 
 
 @dataclass(slots=True)

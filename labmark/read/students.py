@@ -32,7 +32,7 @@ def name_titration(student: RawStudent, series: str) -> None:
 
 
 def _rename(student: RawStudent, old: str, new: str) -> None:
-    told: tuple[dict[str, Any], ...] = (student.cells, student.scales, student.units)
+    told: tuple[dict[str, Any], ...] = (student.cells, student.headers)
     for each in told:
         if old in each:
             each[new] = each.pop(old)
@@ -320,12 +320,7 @@ def _pasted(alike: list[RawStudent], file: str) -> list[Problem]:
 
 
 def _content(student: RawStudent) -> tuple[tuple[str, str], ...]:
-    grid = student.grid
-    found = [(key, plain(grid.cells[place].text)) for key, place in {**student.cells, **student.groups}.items()]
-    found += [(number.header.own, plain(grid.cells[number.place].text)) for number in student.numbers]
-    for run in student.runs:
-        found += [(f"{run.kind} {run.number} {key}", plain(grid.cells[place].text)) for key, place in run.cells.items()]
-    return tuple(sorted(found))
+    return tuple(sorted((key, plain(student.grid.cells[place].text)) for key, place in student.filled()))
 
 
 def held_by(student: RawStudent) -> set[tuple[str, str]]:

@@ -14,9 +14,8 @@ from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import ABOUT, listed_runs, says_all
+from labmark.read.headers import ABOUT, Header, listed_runs, says_all
 from labmark.read.layouts.columns import run_label
-from labmark.read.layouts.lines import result_unit
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
@@ -222,12 +221,13 @@ class Maker(RunReader):
         if place is None:
             return NOTHING
         cell, (what, _, name) = raw.grid.cells[place], key.partition(":")
-        unit = raw.units.get(key, "") if of_run is None else result_unit(of_run.header)
-        value = read_own(cell, _mark(raw, cell), claim=what != "mean", thousands=what == "result" and is_small(unit))
+        header = raw.headers.get(key, Header()) if of_run is None else of_run.header
+        unit = header.result_unit if what == "result" else ""
+        value = read_own(cell, _mark(raw, cell), claim=what != "mean", thousands=is_small(unit))
         if cell.kind == "number" and what != "order":
             value = as_shown(value, cell.decimals, claim=what == "result")
         if value.state == "number" and what == "mean":
-            value = self.scaled(value, raw.scales.get(key))
+            value = self.scaled(value, header.scale)
         if value.state == "number" and what == "result":
             asked = self.several.results.get(name, self.asked)
             value, of_header = in_asked_unit(value, asked, plain(cell.text)[:60], unit)

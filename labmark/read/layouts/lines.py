@@ -11,7 +11,6 @@ from decimal import Decimal
 from statistics import mean, median, pstdev, stdev
 
 from labmark.problems import InputError
-from labmark.read.grid import Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
 from labmark.read.layouts.find import numberish, run_named
@@ -19,7 +18,6 @@ from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
-from labmark.read.written_units import header_unit
 from labmark.volumes import decimals_in
 
 NOTE_START = re.compile(
@@ -174,11 +172,6 @@ def scales_of(columns: dict[str, Column]) -> dict[str, int]:
     return {key: column.header.scale for key, column in columns.items() if column.header.scale}
 
 
-def result_unit(header: Header) -> str:
-    """Return the unit that the header of the results gives, as written; empty where it gives none."""
-    return header.unit if header.of else header.unit or header_unit(header.text)
-
-
 def add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
     """Add where a line names its student, and keep what a column of notes says, for the teacher."""
     for index, column in enumerate(names):
@@ -206,7 +199,8 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", table.place(line, column))
     for column in table.filled(line, "mean", "result", "order"):
-        _add_claim(student, claim_key(table, line, column.header), table.place(line, column), column.header)
+        if not column.header.names_run:
+            student.claim(claim_key(table, line, column.header), table.place(line, column), column.header)
     for column in table.filled(line, "runs used"):
         student.cells.setdefault(claim_key(table, line, column.header), table.place(line, column))
     for column in table.filled(line, "own", "result"):
@@ -219,17 +213,6 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             student.groups.setdefault(header.group, place)
         elif place is not None:
             student.cells.setdefault(ABOUT[header.field], place)
-
-
-def _add_claim(student: RawStudent, key: str, place: Place, header: Header) -> None:
-    """Add a mean, a result or a place in the order of work, unless it is a run's own result or a second one."""
-    if header.names_run or key in student.cells:
-        return
-    student.cells[key] = place
-    if header.scale and header.field == "mean":
-        student.scales[key] = header.scale
-    if header.field == "result" and (unit := result_unit(header)):
-        student.units[key] = unit
 
 
 def explain(table: Table, line: int, why: str, reading: Reading) -> None:

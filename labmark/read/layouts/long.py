@@ -100,8 +100,7 @@ def _holds_claims(table: Table, line: int, student: RawStudent, reading: Reading
 
 
 def _claim(student: RawStudent, label: Header, place: Place, reading: Reading) -> None:
-    if student.cells.setdefault(label.key, place) == place:
-        student.units.setdefault(label.key, lines.result_unit(label))
+    if student.claim(label.key, place, label):
         del reading.ignored[place]
 
 
@@ -240,7 +239,11 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         return
     if run is None and found and (label := _line_label(table, line)).field in ("result", "own"):
         reading.ignored |= heading
-        _add_labelled(student, label, next(iter(found[0].cells.values())))
+        place = next(iter(found[0].cells.values()))
+        if label.field == "own":
+            student.numbers.append(RawNumber(label, place))
+        else:
+            student.claim(label.key, place, label)
         return
     lines.explain_titration(table, line, reading)
     for column in table.filled(line, "run", "rough ticked"):
@@ -251,15 +254,6 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     student.runs += found
     for own in student.numbers[before:]:
         own.run = found[0] if found else RawRun("none")
-
-
-def _add_labelled(student: RawStudent, label: Header, place: Place) -> None:
-    """Give a student what a line beneath the runs holds: Result / mol dm-3, Mass / g."""
-    if label.field == "own":
-        student.numbers.append(RawNumber(label, place))
-        return
-    student.cells.setdefault(label.key, place)
-    student.units.setdefault(label.key, lines.result_unit(label))
 
 
 def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
@@ -364,12 +358,10 @@ def _settle_results(table: Table, student: RawStudent) -> None:
     differ = len({plain(table.view.grid.cells[number.place].text) for number in of_runs}) > 1
     student.numbers = [number for number in student.numbers if number not in results or (differ and number in of_runs)]
     if differ:
-        of_mean = next((number for number in results if number not in of_runs), None)
         student.cells.pop("result", None)
-        student.units.pop("result", None)
-        if of_mean is not None:
-            student.cells["result"] = of_mean.place
-            student.units["result"] = lines.result_unit(of_mean.header)
+        for number in results:
+            if number not in of_runs:
+                student.claim("result", number.place, number.header)
         student.notes = [note for note in student.notes if not note.startswith("another result")]
 
 
