@@ -40,7 +40,6 @@ FOR_PEOPLE = (
     "read/decimal_marks",
     "read/tables",
     "read/runs",
-    "read/result_units",
     "read/layouts/long",
     "read/layouts/wide",
     "judge/",

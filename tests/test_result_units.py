@@ -8,9 +8,8 @@ from labmark.figures import figures_right
 from labmark.practical.quantities import QUANTITIES, Asked
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell
-from labmark.read.own_values import read_own
-from labmark.read.result_units import asked_unit, in_asked_unit
-from labmark.read.written_units import Unit, header_unit, unit_of
+from labmark.read.own_values import in_asked_unit, read_own
+from labmark.read.written_units import Unit, asked_unit, header_unit, unit_of
 
 AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent mass by volume"
 

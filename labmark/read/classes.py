@@ -66,16 +66,16 @@ def read_class(
     taken = [column for number in numbers for column in number.columns]
     overrides = overrides_of(columns or {}, taken, several)
     files = _files(path, book)
-    overrides = with_units(overrides, files.books)
-    groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
     texts = texts_of(files.books)
+    overrides = with_units(overrides, texts)
+    groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
     runs = {**lettered_runs(texts), **numbered_runs(texts)}
-    known = {**groups, **runs, **own_headings(files.books, numbers, overrides)}
+    known = {**groups, **runs, **own_headings(texts, numbers, overrides)}
     meant = Meant(known, several, asked.unit if asked else "", best_titres(texts))
     readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]
-    check_overrides(overrides, files.books, there, str(path))
+    check_overrides(overrides, texts, there, str(path))
     settle_several(readings, several, str(path))
     return _joined(files, readings, Maker(asked, numbers, several), practical_used, capacity)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
@@ -69,11 +69,10 @@ def _meaning(text: str, several: Several) -> Header | None:
     return replace(header, field="titre") if header.field == "value" else header
 
 
-def with_units(overrides: Overrides, books: Iterable[Book]) -> Overrides:
+def with_units(overrides: Overrides, texts: Collection[str]) -> Overrides:
     """Return the teacher's meanings with those of headers that stand in the sheet with a unit: Mass for Mass / g."""
     wanted = _texts(overrides)
-    texts = texts_of(books) if wanted else set()
-    missing = wanted - {folded(text) for text in texts}
+    missing = wanted - {folded(text) for text in texts} if wanted else set()
     bare = {folded(text): folded(without_unit(text)[0]) for text in texts} if missing else {}
     return {**overrides, **{text: overrides[name] for text, name in bare.items() if name in missing}}
 
@@ -83,17 +82,17 @@ def _texts(overrides: Overrides) -> set[str]:
     return {name for name in overrides if not _PLACE.fullmatch(name)}
 
 
-def texts_of(books: Iterable[Book]) -> set[str]:
-    """Return every text of the files."""
-    return {cell.text for book in books for grid in book.grids for cell in grid.cells.values() if cell.kind == "text"}
+def texts_of(books: Iterable[Book]) -> list[str]:
+    """Return every text of the files, each once."""
+    cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
+    return list(dict.fromkeys(cell.text for cell in cells if cell.kind == "text"))
 
 
-def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterable[str], file: str) -> None:
+def check_overrides(overrides: Overrides, found: Collection[str], headers: Iterable[str], file: str) -> None:
     """Raise InputError for a header of the [columns] table that stands nowhere in the class sheet."""
     wanted = _texts(overrides)
     if not wanted:
         return
-    found = texts_of(books)
     there = {folded(header) for header in headers} | {folded(without_unit(text)[0]) for text in found}
     texts = {folded(text) for text in found}
     problems = []

@@ -29,6 +29,8 @@ class RawRun:
     """Field -> microlitres in the unit of its header."""
     series: str = ""
     """Name of its titration, where the sample has several."""
+    trial: bool = False
+    """Called a trial, which some use for the rough and some for every run."""
     can_tick: bool = False
     """The sheet has a column or row of ticks for this run."""
     unnamed: bool = False

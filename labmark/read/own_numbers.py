@@ -14,13 +14,12 @@ from labmark.facts import OwnValue
 from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import Problem, raise_any
 from labmark.read.cells import Value, unusable
-from labmark.read.grid import Book, Cell, Grid
+from labmark.read.grid import Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
-from labmark.read.result_units import power_to
 from labmark.read.words import LABELLED, cell_words, folded, plain, says_absent, tokens
-from labmark.read.written_units import header_unit, is_small, unit_of
+from labmark.read.written_units import header_unit, is_small, power_to, unit_of
 from labmark.units import shown_unit
 from labmark.words import listed
 
@@ -36,15 +35,15 @@ _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
 WORKED_OUT = "of the unknown"
 """Tag of a mass that may be a step on the way to the result, as that of CaCO3 in a shell."""
-Terms = list[tuple[RawNumber, Value] | None]
-"""The number, and what is taken from it where it was weighed by difference; None where there is none."""
+Terms = list[tuple[RawNumber, Value]]
+"""The number, and what is taken from it where it was weighed by difference; those of them that stand there."""
 Found = list[tuple[Reading, RawNumber, Value]]
 
 
-def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
+def own_headings(texts: Iterable[str], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
     """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
     found: dict[str, Header] = {}
-    texts = list(_texts(books)) if numbers else []
+    texts = list(_may_head(texts)) if numbers else []
     for text in texts:
         header = next(filter(None, _meanings(text, numbers)), None)
         if header is not None:
@@ -93,10 +92,9 @@ def _named(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
     yield from (named(text, column) for number in numbers for column in number.columns)
 
 
-def _texts(books: Iterable[Book]) -> Iterator[str]:
-    """Yield what may be a heading, each text once, and what stands before a colon."""
-    cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
-    for text in dict.fromkeys(cell.text for cell in cells if cell.kind == "text" and len(cell.text) <= LONGEST):
+def _may_head(texts: Iterable[str]) -> Iterator[str]:
+    """Yield what may be a heading, and what stands before a colon."""
+    for text in (text for text in texts if len(text) <= LONGEST):
         yield text
         if match := LABELLED.fullmatch(plain(text)):
             yield match["label"]
@@ -189,7 +187,7 @@ def check_columns(
     readings: Sequence[Reading], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
 ) -> None:
     """Raise InputError for a column that the practical names and the class sheet has not got."""
-    students = (student for reading in readings for student in reading.students)
+    students = [student for reading in readings for student in reading.students]
     held = {each.header.group for student in students for each in student.numbers}
     told = (header for header in found.values() if header.group in held or named(header.text, header.group))
     there = {header.group for header in told}  # a note that means the number is no column of it
@@ -202,7 +200,7 @@ def check_columns(
     ]
     problems += [
         _other_unit(number, raw, student.grid, file)
-        for student in (student for reading in readings for student in reading.students)
+        for student in students
         for raw in student.numbers
         for number in numbers
         if raw.header.group in map(_bare, number.columns) and _is_of_another_kind(raw.header.unit, number.unit)
@@ -256,28 +254,26 @@ def owned(raw: RawStudent, run: RawRun | None, numbers: Sequence[OwnNumber]) -> 
             [each for each in raw.numbers if each.header.group == name and each.run in (run, None)] for name in names
         ]
         if any(each.run is run for term in terms for each in term):
-            nearest = [max(term, key=lambda each: each.run is run, default=None) for term in terms]
-            yield number, [None if each is None else (each, number_of(each, raw.grid, number.unit)) for each in nearest]
+            nearest = [max(term, key=lambda each: each.run is run) for term in terms if term]
+            yield number, [(each, number_of(each, raw.grid, number.unit)) for each in nearest]
 
 
 def is_turned(terms: Terms) -> bool:
     """Return whether a mass was weighed by adding to what stood on the balance: then the first term is the smaller."""
-    numbers = [Decimal(0) if term is None or term[1].number is None else term[1].number for term in terms]
-    return len(numbers) > 1 and 0 < numbers[0] < sum(numbers[1:])
+    first, *others = (value.number or Decimal(0) for _, value in terms)
+    return 0 < first < sum(others)
 
 
-def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnValue:
-    """Return what a number comes to; one weighed by difference needs both terms, in either order."""
-    numbers = [None if term is None else term[1].number for term in terms]
-    there = [number for number in numbers if number is not None]
-    if len(there) < len(numbers):
+def own_input(terms: Terms, wanted: int, cells: tuple[str, ...], odd: str) -> OwnValue:
+    """Return what a number of so many terms comes to; one weighed by difference needs both, in either order."""
+    there = [value.number for _, value in terms if value.number is not None]
+    if len(there) < wanted:
         return OwnValue(None, None, cells, odd)
-    digits = [term[1].decimals for term in terms if term is not None]
-    known = [each for each in digits if each is not None]
+    known = [value.decimals for _, value in terms if value.decimals is not None]
     value = there[0] - sum(there[1:], Decimal(0))
     value = abs(value) if is_turned(terms) else value
     whole = max(there) if len(there) > 1 else None
-    return OwnValue(value, max(known) if len(known) == len(digits) else None, cells, odd, whole)
+    return OwnValue(value, max(known) if len(known) == len(there) else None, cells, odd, whole)
 
 
 def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:

@@ -1,7 +1,9 @@
 """A student's own mean and result, read a little further than a reading: they were worked out, not read off.
 
 A label or a sum before the number, an uncertainty behind it and marks between thousands are understood where they leave
-no doubt, and noted for the teacher with the text as it stands.
+no doubt, and noted for the teacher with the text as it stands. A result comes in the unit asked for, whatever unit of
+its family stands beside it or in its header; one of another quantity of the substance (g/dm3 where mol/dm3 is asked
+for) is handed on with the number in it.
 """
 
 from __future__ import annotations
@@ -14,10 +16,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from operator import add, mul, sub, truediv
 
+from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, discards, read_number, unusable
 from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
-from labmark.read.written_units import without_substance
+from labmark.read.written_units import asked_unit, read_as, unit_of, without_substance
 from labmark.volumes import places_in
 
 _LABEL = re.compile(
@@ -219,3 +222,32 @@ def _bare(seen: str) -> str:
     # A per cent sign there is that of the uncertainty: 0.101 ± 1 %; a result in per cent needs none.
     head, tail = spread["head"], spread["tail"].lstrip(") %")
     return f"{head} {tail}".strip() if _FIGURES.fullmatch(head) else head
+
+
+def in_asked_unit(value: Value, asked_as: Asked | None, written: str, header: str) -> tuple[Value, str]:
+    """Return a result in the unit asked for, and what the teacher should know of the header's unit.
+
+    `written` is the text of the cell, `header` the unit in the header; one beside the number goes before it. Where it
+    is one of another quantity, the number is in that quantity's plain unit, and `unit_text` names this; else that is
+    empty. A unit beside the number that says nothing of the quantity is noted, and handed on with the number as it
+    stands: the unit may be a slip of the pen, or the result be of something else.
+    """
+    if value.number is None or asked_as is None or not (value.unit_text or header):
+        return replace(value, unit_text=""), ""
+    asked, in_words = asked_unit(asked_as.unit), asked_as.words
+    unit, whole = read_as(unit_of(value.unit_text or header), asked)
+    other = "" if unit is None or unit.kind == asked.kind else unit.kind
+    power = 0 if unit is None else unit.power - (0 if other else asked.power)
+    taken = replace(value.scaled(power), unit_text=other)
+    if whole and not other and not power:
+        return taken, ""
+    look = "" if whole and not other else f"; {in_words} is asked for, so look at the unit"
+    if value.unit_text and unit is None:
+        remark = f"written as {written!r}; {in_words} is asked for, so look at the unit"
+        return replace(value, remark=remark), ""
+    if value.unit_text:
+        return replace(taken, remark=f"written as {written!r}, taken as {taken.number:f} {other}".rstrip() + look), ""
+    how = f"each was taken × 10^{power}" if power else "they were taken as they stand"
+    return taken, f"the results are headed {header!r}, and {in_words} is asked for: {how}" + (
+        f"{f', in {other}' if other else ''}; look at the unit" if look else ""
+    )

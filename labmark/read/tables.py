@@ -19,8 +19,7 @@ from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
-from labmark.read.own_values import as_shown, read_own
-from labmark.read.result_units import in_asked_unit
+from labmark.read.own_values import as_shown, in_asked_unit, read_own
 from labmark.read.runs import ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
 from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
@@ -177,15 +176,16 @@ class Maker(RunReader):
         found: dict[str, OwnValue] = {}
         for number, terms in owned(raw, run, self.numbers):
             if is_turned(terms):
-                where = listed([raw.grid.address(term.place) for term, _ in filter(None, terms)])
+                where = listed([raw.grid.address(term.place) for term, _ in terms])
                 self.unit_notes[f"{where}: the first is smaller than the second; their difference is taken"] = None
             entry = Entry(self.account, raw.grid)
-            for term, value in filter(None, terms):
+            for term, value in terms:
                 address = raw.grid.address(term.place)
                 entry.enter(address, term.place, value)
                 notes += [f"{address}: {value.remark}"] if value.remark and value.state == "number" else []
             if entry.cells:
-                found[number.key] = own_input(terms, tuple(entry.cells), "; ".join(entry.odd.values()))
+                wanted, odd = len(number.columns), "; ".join(entry.odd.values())
+                found[number.key] = own_input(terms, wanted, tuple(entry.cells), odd)
         for each in raw.numbers if run is None else ():  # the runs have had theirs by now
             address, account = raw.grid.address(each.place), self.account
             taken = address in account.used or address in account.rejected or address in account.ignored

@@ -1,4 +1,4 @@
-"""Units of a result as they are written, beside the number or in a header."""
+"""Units of a result as they are written, beside the number or in a header, and what they are to the one asked for."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
+from labmark.units import ASKED
 
 
 class Unit(NamedTuple):
@@ -16,7 +17,11 @@ class Unit(NamedTuple):
     power: int
 
 
+PER_CENT = 1
+"""Power of ten of g in 100 cm3 over g/dm3."""
 MASSES = (Unit("g", 0), Unit("g", -3), Unit("g", 3), Unit("g", -6))
+_RELATED = ({"mol/dm3", "g/dm3", "vol", "°dH", "°fH"}, {"mol", "g"}, {"mol/g", "%"})
+"""Kinds that one molar mass turns into each other."""
 _PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
 _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 """First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
@@ -159,3 +164,51 @@ def header_unit(header: str) -> str:
             if folded(end) not in ("m", "n") and (unit := unit_of(end)) is not None and unit.kind != "volume":
                 return end
     return ""
+
+
+@cache
+def asked_unit(asked: str) -> Unit:
+    """Return the unit that a bare number is in, from its name in the practical."""
+    return Unit(*ASKED[asked]) if asked in ASKED else unit_of(asked) or Unit("", 0)
+
+
+def read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
+    """Return a unit as it is meant where another is asked for, and whether it is fully written.
+
+    None where it says nothing of that quantity. A bare g or mol beside a concentration is one in a dm3, a bare g beside
+    per cent of a solution one in 100 cm3.
+    """
+    if unit is None:
+        return None, False
+    if unit.kind == "%" and (asked.kind.endswith("/dm3") or asked.kind == "vol"):  # of a solution: g in 100 cm3
+        return Unit("g/dm3", unit.power + 1), True
+    if unit.kind == "ppm":  # of a dilute solution in water 1 mg in 1 dm3
+        return Unit("%", unit.power - 4) if asked.kind == "%" else Unit("g/dm3", unit.power - 3), True
+    if unit.kind == "%" and not asked.kind:  # a factor of 101.0 % is one of 1.010
+        return Unit("", unit.power - 2), True
+    base, _, below = asked.kind.partition("/")
+    if unit.kind == "g" and asked.power == PER_CENT:
+        return Unit(asked.kind, asked.power + unit.power), False
+    if below and unit.kind in (("g", "mol") if below == "dm3" else (base,)):
+        return (None if asked.power else Unit(f"{unit.kind}/{below}", unit.power)), False
+    known = unit.kind == asked.kind or any({unit.kind, asked.kind} <= kinds for kinds in _RELATED)
+    return (unit, True) if known else (None, False)
+
+
+def power_to(unit: str, asked: str) -> int | None:
+    """Return the power of ten that turns a number in a unit, as written, into one in another; None where none does.
+
+    >>> power_to("% w/v", "g/dm3"), power_to("mg", "g"), power_to("g/dm3", "mol/dm3")
+    (1, -3, None)
+    """
+    read, wanted = read_as(unit_of(unit), asked_unit(asked))[0], asked_unit(asked)
+    return read.power - wanted.power if read is not None and read.kind == wanted.kind else None
+
+
+def fits(unit: str, asked: str) -> bool:
+    """Return whether a unit, as written, says something of the quantity that is asked in another one.
+
+    >>> fits("mg/L", "mol/dm3"), fits("mg", "%")
+    (True, False)
+    """
+    return read_as(unit_of(unit), asked_unit(asked))[0] is not None

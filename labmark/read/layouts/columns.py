@@ -72,7 +72,7 @@ def run_columns(table: Table) -> list[RunColumns]:
     # Where every reading's header names its run, the numbers tell the order, not the places.
     named = all(column.header.names_run for column in table.of(*RUN_FIELDS) if column.header.field != "used")
     for series in found:
-        _settle_trials(series)
+        settle_trials(series)
         number_runs(series)
         if named:
             series.sort(key=lambda run: (run.kind != "rough", run.number or 0))
@@ -205,26 +205,22 @@ def column_problem(table: Table, column: Column, what: str, remedy: str) -> Inpu
     return InputError(table.view.grid.problem(what, remedy, where))
 
 
-def _settle_trials(runs: list[RunColumns]) -> None:
-    """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run."""
-    if any(run.kind == "rough" for run in runs):
-        settle_roughs(runs)
-        return
-    for run in runs:  # who counts the rough, counts it 0
-        if run.number == 0 and len(runs) > 1:
-            run.kind, run.number = "rough", None
-            return
+def settle_trials(runs: Sequence[RunColumns | RawRun]) -> None:
+    """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run.
+
+    Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs.
+    """
+    zero = next((run for run in runs if run.number == 0 and len(runs) > 1), None)
     others = [run for run in runs if not run.trial]
     numbered = [run.number for run in runs if run.trial and run.number is not None]
-    if len(numbered) > 1 and not {*numbered} & {run.number for run in others}:
-        return
-    for run in runs:
-        if run.trial and (others or (run.number is None and len(runs) > 1)):
-            run.kind = "rough"
-
-
-def settle_roughs(runs: Sequence[RunColumns | RawRun]) -> None:
-    """Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs."""
+    of_runs = len(numbered) > 1 and not {*numbered} & {run.number for run in others}
+    known = any(run.kind == "rough" for run in runs)
+    if zero is not None and not known:  # who counts the rough, counts it 0
+        zero.kind, zero.number = "rough", None
+    elif not known and not of_runs:
+        for run in runs:
+            if run.trial and (others or (run.number is None and len(runs) > 1)):
+                run.kind = "rough"
     if len(runs) > 1 and all(run.kind == "rough" for run in runs):
         for run in runs:
             run.kind = "accurate"

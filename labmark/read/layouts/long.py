@@ -9,8 +9,7 @@ from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
-from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
-from labmark.read.layouts.describe import describe
+from labmark.read.layouts.columns import by_series, number_runs, settle_trials
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
@@ -49,10 +48,13 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _add_run(table, line, current, run, reading)
     for student in found:
         for series in by_series(student.runs):
-            _count(series)
+            settle_trials(series)
+            for kind in ("rough", "blank"):
+                for at, run in enumerate([run for run in series if run.kind == kind], start=1):
+                    run.number = at
+            number_runs(series)
         _settle_owners(table, student, reading)
     reading.students.extend(found)
-    describe(table, reading, names)
 
 
 def _runs_of_lines(table: Table, names: list[Column]) -> dict[int, tuple[str, Header | None]]:
@@ -218,7 +220,9 @@ def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawSt
 def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
     if run is None or run.field == "mean" or "refill" in run.tags:
         return False
-    before = [known for known in student.runs if known.series == run.series and known.kind == "accurate"]
+    before = [
+        known for known in student.runs if known.series == run.series and known.kind == "accurate" and not known.trial
+    ]
     if run.kind == "rough":
         return bool(before)
     return run.kind != "blank" and run.number is not None and any(known.number == run.number for known in before)
@@ -270,7 +274,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         number = run.number if run is not None else None
         ticks = bool(table.of("runs used")) or any(key.startswith("used") for key in columns)
         scales = lines.scales_of(columns)
-        found.append(RawRun("trial" if trial else kind, number, cells, scales, name, ticks, run is None))
+        found.append(RawRun(kind, number, cells, scales, name, trial, ticks, run is None))
     return found
 
 
@@ -363,19 +367,3 @@ def _settle_results(table: Table, student: RawStudent) -> None:
             if number not in of_runs:
                 student.claim("result", number.place, number.header)
         student.notes = [note for note in student.notes if not note.startswith("another result")]
-
-
-def _count(runs: list[RawRun]) -> None:
-    """Settle what trials are, and number the runs of a titration."""
-    trials = [run for run in runs if run.kind == "trial"]
-    numbered = all(run.number is not None for run in trials)
-    others = [run for run in runs if run.kind != "trial"]
-    rough_known = any(run.kind == "rough" for run in others)
-    for run in trials:
-        rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(runs) > 1
-        run.kind = "rough" if rough else "accurate"
-    settle_roughs(runs)
-    for kind in ("rough", "blank"):
-        for at, run in enumerate([run for run in runs if run.kind == kind], start=1):
-            run.number = at
-    number_runs(runs)

@@ -1,12 +1,14 @@
-"""A table -> its students and their runs, whichever way the runs are set out."""
+"""A table -> its students and their runs, whichever way the runs are set out, and how it was understood."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from labmark.read.grid import Cell
-from labmark.read.headers import RUN_FIELDS, Header, understand
-from labmark.read.layouts.columns import column_problem, is_wide
+from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
+from labmark.read.layouts.columns import RunColumns, column_problem, is_wide, run_name
 from labmark.read.layouts.find import numberish, run_named
-from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
+from labmark.read.layouts.lines import about_columns, has_reading, is_statistic, name_columns, own_lines, times_of_work
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
@@ -17,8 +19,10 @@ from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
 from labmark.volumes import decimals_in
+from labmark.words import begun
 
 OF_READINGS = frozenset({"initial", "final", "titre", "volume", "reading", "run", "trial", "rough"})
+_CLAIMS = {"runs used": "Used", "mean": "Mean titre", "result": "Result", "order": "Order"}
 MOST_READ = 100
 """No burette shows more [cm³]."""
 
@@ -39,10 +43,10 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     settle_groups(table)
     _explain_headers(table, reading)
     _tell_steps(table, reading)
-    if is_wide(table):
-        read_wide(table, reading, outside)
-    else:
+    runs = read_wide(table, reading, outside) if is_wide(table) else None
+    if runs is None:
         read_long(table, reading, outside)
+    _describe(table, reading, runs)
     _check_understood(table, reading, before)
 
 
@@ -138,3 +142,74 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
     asked = table.overrides.asked
     claims = all(understand(each, table.overrides).field == "result" or is_symbol(each, asked) for each in others)
     return claims and any(header is not None and header.names_run for header in named)
+
+
+# --- for the teacher ---
+
+
+def _describe(table: Table, reading: Reading, runs: Sequence[RunColumns] | None) -> None:
+    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
+    way = "column" if table.view.turned else "row"
+    where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
+    long = runs is None and bool(table.of("run", *READINGS))
+    reading.understood.append(f"{where}one {way} a " + ("run" if long else f"student, {len(runs or ())} runs"))
+    for column in name_columns(table):
+        field = column.header.field
+        _map(reading, table, field.title() if field in ("surname", "forename") else "Student", column)
+    for meaning, column in (*_fields(table, runs), *_claims(table)):
+        _map(reading, table, meaning, column)
+    for column in about_columns(table):
+        if ("Student", column.header.text) not in reading.columns:
+            _map(reading, table, ABOUT[column.header.field], column)
+    for column in times_of_work(table):
+        _map(reading, table, "Order", column)
+    for column in table.of("own"):
+        if column.header.group:
+            _map(reading, table, _own_name(column.header), column)
+
+
+def _fields(table: Table, runs: Sequence[RunColumns] | None) -> Iterator[tuple[str, Column]]:
+    """Yield what holds the readings, with its meaning."""
+    for run in runs or ():
+        for key, column in run.columns.items():
+            yield _begun(f"{run.name} {_reading(key)}", run.series), column
+    of_runs = (*table.of("run", "titration"), *table.of(*READINGS, "used", "used at")) if runs is None else ()
+    for column in of_runs:
+        header = column.header
+        yield _begun(" ".join(filter(None, (header.series, _reading(header.key)))), header.series or header.of), column
+
+
+def _reading(key: str) -> str:
+    """Return what a cell of a run is called: initial, phenolphthalein, titre methyl orange."""
+    field, _, endpoint = key.partition(":")
+    if not endpoint:
+        return "readings" if key == "both" else key
+    return f"{field.removesuffix(' at')} {endpoint}".removeprefix("final ")
+
+
+def _begun(meaning: str, name: str) -> str:
+    """Return a meaning with a capital, unless it begins with a name that the practical gives."""
+    return meaning if name and meaning.startswith(name) else begun(meaning)
+
+
+def _claims(table: Table) -> Iterator[tuple[str, Column]]:
+    for column in table.of("group", *_CLAIMS):
+        header = column.header
+        if header.field == "result" and header.names_run:
+            yield f"{run_name(header.kind, header.number)} result".capitalize(), column
+        else:
+            yield f"{_CLAIMS.get(header.field, header.group)} {header.key.partition(':')[2]}".strip(), column
+
+
+def _own_name(header: Header) -> str:
+    """Return what a number of the students' own is called in a [columns] table: "Mass", "Run 1 mass"."""
+    if not header.names_run:
+        return header.group
+    return f"{run_name(header.kind, header.number)} ".capitalize() + f"{header.group[:1].lower()}{header.group[1:]}"
+
+
+def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:
+    place, header = table.view.line_name(column.at), column.header.text
+    if (meaning, header or place) not in reading.columns:
+        reading.columns[meaning, header or place] = place
+        reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")

@@ -26,9 +26,8 @@ from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
 from labmark.read.own_numbers import WORKED_OUT
-from labmark.read.result_units import PER_CENT, asked_unit, fits
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
-from labmark.read.written_units import header_unit, unit_of
+from labmark.read.written_units import PER_CENT, asked_unit, fits, header_unit, unit_of
 
 FAR = 4
 """So many times as large, or as small, a number is of something else."""

@@ -7,7 +7,6 @@ import re
 from labmark.read.headers import understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import RunColumns, by_series, column_problem, drop_halves, run_columns
-from labmark.read.layouts.describe import describe
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, RawRun, RawStudent, Reading
 from labmark.read.words import plain, says_absent
@@ -16,8 +15,8 @@ _DECIMAL = re.compile(r"\d+[.,]\d+")
 ANOTHER_TABLE = "stands under the label of another table"
 
 
-def read_wide(table: Table, reading: Reading, outside: str) -> None:
-    """Add the students of a table that has one record a student."""
+def read_wide(table: Table, reading: Reading, outside: str) -> list[RunColumns]:
+    """Add the students of a table that has one record a student; returns the runs that it has columns for."""
     runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
     counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
@@ -41,7 +40,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
-    describe(table, reading, names, runs)
+    return runs
 
 
 def _names_run(name: str) -> bool:
@@ -56,7 +55,7 @@ def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStude
         if cells := table.places(line, run.columns):
             scales, can_tick = lines.scales_of(run.columns), bool(listed) or "used" in run.columns
             unnamed = not any(column.header.names_run for column in run.columns.values())
-            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, can_tick, unnamed))
+            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, run.trial, can_tick, unnamed))
     _give_to_runs(student)
 
 
