@@ -396,6 +396,16 @@ def test_a_word_for_absence_under_bench_is_no_bench(tmp_path: Path) -> None:
     assert absent(sheet) == ["Ben"]
 
 
+@pytest.mark.parametrize("column", ["ID", "Email", "Class", "Partner", "Bench"])
+@pytest.mark.parametrize(("text", "why"), [("absent", "somebody was absent"), ("\u200b", "an empty text")])
+def test_a_cell_beside_a_name_that_says_nothing_is_accounted_for(
+    tmp_path: Path, column: str, text: str, why: str
+) -> None:
+    sheet = read(tmp_path, f"Student|{column}|Run 1 initial|Run 1 final\nAnna|{text}|0.00|24.40\nBen|3|0.00|24.50")
+    assert why in sheet.ledger.ignored["Results!B2"]
+    assert [column in {**one["groups"], **one["about"]} for one in students_of(sheet).rows()] == [False, True]
+
+
 def test_a_note_in_the_margin_is_no_run(tmp_path: Path) -> None:
     block = "Name|Anna\n|Rough|1|2||\nFinal|24.90|24.40|24.50|I think I overshot\nInitial|0.00|0.00|0.10|see over|24.4"
     beside = f"{HEADER}\n{ANNA}|checked 24.10\n{CY}||redo 12.5 on Tuesday\nplease see me at break"

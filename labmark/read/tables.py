@@ -126,8 +126,7 @@ class Maker(RunReader):
             own = entry.on(part.grid)
             for key in [key for key in part.cells if key.startswith("used")]:
                 self._tick_listed(part, key, runs, own)
-            groups = self._groups(part, own) | groups
-            about = self._about(part, own) | about
+            self._about(part, groups, about, own)
             self._claims(part, own)
         _tick_blanks(runs)
         self._give_up(runs)
@@ -195,25 +194,21 @@ class Maker(RunReader):
                 account.ignored[address] = why
         return found
 
-    def _groups(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
-        groups = {name: text for name, text in raw.group_texts.items() if name not in raw.groups}
-        for name, place in raw.groups.items():
-            text = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
-            if says_absent(text):
-                self.account.ignored[raw.grid.address(place)] = f"{text!r} says that somebody was absent"
+    def _about(self, raw: RawStudent, groups: dict[str, str], about: dict[str, str], entry: Entry) -> None:
+        """Add the groups that a table puts a student into, and what it says of them; what another said first counts."""
+        if raw.person:
+            about.setdefault("Name", raw.person)
+        known = {*raw.groups, *groups}
+        groups |= {name: text for name, text in raw.group_texts.items() if name not in known}
+        told = [(about, key, raw.cells[key]) for key in ABOUT.values() if key in raw.cells]
+        for into, key, place in (*((groups, name, place) for name, place in raw.groups.items()), *told):
+            text = raw.group_texts.get(key) or plain(raw.grid.cells[place].text)
+            if not text or says_absent(text):
+                why = f"{text!r} says that somebody was absent" if text else "an empty text"
+                self.account.ignored[raw.grid.address(place)] = why
                 continue
-            groups[name] = text
-            entry.use(name, place)
-        return groups
-
-    def _about(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
-        about = {"Name": raw.person} if raw.person else {}
-        for key in ABOUT.values():
-            text = raw.said(key)
-            if text and not says_absent(text):
-                about[key] = text
-                entry.use(key, raw.cells[key])
-        return about
+            into.setdefault(key, text)
+            entry.use(key, place)
 
     def _claim(self, raw: RawStudent, key: str, entry: Entry, of_run: RawNumber | None = None) -> Value:
         """Read an own value of the student; with `of_run` a run's own result."""
