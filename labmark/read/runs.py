@@ -6,6 +6,7 @@ taken where the run's other cells leave no doubt: empty, or the first or the las
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -33,6 +34,7 @@ from labmark.read.model import RawRun, RawStudent
 from labmark.read.words import folded, plain
 from labmark.volumes import PER_CM3
 
+BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 MICROLITRE = Decimal("0.001")
 READINGS = ("initial", "final", "titre")
 ENDS = ("initial", "final")
@@ -74,14 +76,16 @@ class Entry:
     values: dict[str, Value] = field(default_factory=dict)
 
     def enter(self, key: str, place: Place, value: Value) -> Value:
-        """Enter a cell by what it says, which is returned."""
-        address = self.grid.address(place)
+        """Enter a cell by what it says, which is returned; without decimals where the file drops trailing zeros."""
+        address, text = self.grid.address(place), self.grid.cells[place].text
+        if self.grid.keeps_zeros is False and BARE_NUMBER.fullmatch(text.strip()):
+            value = replace(value, decimals=None)
         if value.state == "nothing":
             self.account.ignored[address] = value.why
             return value
         self.cells[key] = address
         if value.state == "odd":
-            self.odd[key] = value.spoilt or shortened(plain(self.grid.cells[place].text))
+            self.odd[key] = value.spoilt or shortened(plain(text))
             self.account.used.discard(address)
             self.account.rejected[address] = value.why
         elif address not in self.account.rejected:

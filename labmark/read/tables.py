@@ -13,21 +13,20 @@ from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
-from labmark.read.grid import Cell, Grid, Place
+from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, Header, listed_runs, says_all
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
 from labmark.read.own_values import as_shown, in_asked_unit, read_own
-from labmark.read.runs import ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
+from labmark.read.runs import BARE_NUMBER, ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
 from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.volumes import PER_CM3, as_written
 from labmark.words import listed
 
-_BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,](\d*)0(?![\d.,])")
 _SECOND_DECIMAL = re.compile(r"(?<![\d.,])\d+[.,]\d\d")
 _MAY_BE_THOUSANDS = re.compile(r"[.,]\d{3}(?!\d)")
@@ -75,7 +74,7 @@ class Maker(RunReader):
             inputs=inputs,
             order=order,
         )
-        self._students.append(self._with_claims(student, parts, entry))
+        self._students.append(self._with_claims(student, entry))
 
     def _order(self, raw: RawStudent, entry: Entry) -> int | None:
         """Return the place in the order of work as it is written; where a time stands instead, that is kept."""
@@ -86,16 +85,16 @@ class Maker(RunReader):
         entry.use("order", time)
         return None
 
-    def _with_claims(self, student: Student, parts: Sequence[RawStudent], entry: Entry) -> Student:
+    def _with_claims(self, student: Student, entry: Entry) -> Student:
         """Return a student with the means and results that were written, and with the cells that were read."""
-        means, results = (self._several(field, parts, entry) for field in ("mean", "result"))
-        mean, result, raw = entry.value("mean"), entry.value("result"), parts[0]
+        means, results = (self._several(field, entry) for field in ("mean", "result"))
+        mean, result = entry.value("mean"), entry.value("result")
         return replace(
             student,
             own_mean=mean.number,
-            own_mean_decimals=decimals(raw.grid, mean, raw.cells.get("mean")),
+            own_mean_decimals=mean.decimals,
             own_result=result.number,
-            own_result_decimals=decimals(raw.grid, result, raw.cells.get("result")),
+            own_result_decimals=result.decimals,
             own_result_unit=result.unit_text,
             several_means=means,
             several_results=results,
@@ -145,17 +144,16 @@ class Maker(RunReader):
             else:
                 entry.values[key] = self._claim(raw, key, entry)
 
-    def _several(self, field: str, parts: Sequence[RawStudent], entry: Entry) -> dict[str, OwnValue]:
+    def _several(self, field: str, entry: Entry) -> dict[str, OwnValue]:
         """Take the means, or results, that have names out of an entry."""
         names = self.several.results if field == "result" else (*self.several.endpoints, *self.several.titrations)
-        there = {name: key for name in names if (key := f"{field}:{name}") in entry.values and key in entry.cells}
-        return {name: self._named(key, parts, entry) for name, key in there.items()}
-
-    def _named(self, key: str, parts: Sequence[RawStudent], entry: Entry) -> OwnValue:
-        value, cell = entry.values[key], entry.cells.pop(key)
-        grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)
-        digits, odd = decimals(grid, value, place), entry.odd.pop(key, "")
-        return OwnValue(value.number, digits, (cell,), odd, unit=value.unit_text, spoilt=bool(value.spoilt))
+        found = {}
+        for key, name in ((f"{field}:{name}", name) for name in names):
+            if key in entry.values and key in entry.cells:
+                value, cell, odd = entry.values[key], entry.cells.pop(key), entry.odd.pop(key, "")
+                unit, spoilt = value.unit_text, bool(value.spoilt)
+                found[name] = OwnValue(value.number, value.decimals, (cell,), odd, unit=unit, spoilt=spoilt)
+        return found
 
     def _set_aside(self, runs: list[Done], inputs: Mapping[str, OwnValue], entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
@@ -248,10 +246,10 @@ class Maker(RunReader):
             return []
         own = next((each for each in raw.numbers if each.run is run and each.header.field == "result"), None)
         result = NOTHING if own is None else self._claim(raw, "result", done[0].entry, own)
-        inputs, digits = self._owned(raw, run, notes), decimals(raw.grid, result, None if own is None else own.place)
+        inputs = self._owned(raw, run, notes)
         number = None if result.unit_text else result.number  # one of another quantity is no result of the runs
         for one in done:
-            one.of_run = {"inputs": inputs, "own_result": number, "own_result_decimals": digits}
+            one.of_run = {"inputs": inputs, "own_result": number, "own_result_decimals": result.decimals}
             remarks = ((key, value.remark) for key, value in one.entry.values.items() if value.remark)
             notes += [f"{one.entry.cells.get(key, '')}: {remark}" for key, remark in remarks]
         self.runs_read += 1
@@ -262,17 +260,16 @@ class Maker(RunReader):
         run, values, odd = done.run, done.entry.values, done.entry.odd
         label = run_label(run.kind, run.number)
         volume = {key: microlitres(done.entry.value(key)) for key in READINGS}
-        digits = {key: decimals(done.entry.grid, done.entry.value(key), run.cells.get(key)) for key in READINGS}
         return Run(
             f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
             done.kind == "rough",
             run.series,
             volume["initial"],
             volume["final"],
-            digits["initial"],
-            digits["final"],
+            done.entry.value("initial").decimals,
+            done.entry.value("final").decimals,
             written=volume["titre"],
-            written_decimals=digits["titre"],
+            written_decimals=done.entry.value("titre").decimals,
             parts=done.parts,
             ticked=done.ticked,
             struck=any(value.discard for value in values.values()),
@@ -325,10 +322,9 @@ class Maker(RunReader):
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
         crosses = [each for each in runs if each.tick == "x"]
         for each in crosses if any(each.tick not in ("", "x") for each in runs) else ():
-            address = each.entry.cells["used"]
-            each.ticked, each.entry.odd["used"] = None, "x"
-            self.account.used.discard(address)
-            self.account.rejected[address] = "an x beside other ticks may be a tick or a cross; write y or n"
+            why = "an x beside other ticks may be a tick or a cross; write y or n"
+            each.ticked = None
+            each.entry.enter("used", each.run.cells["used"], Value("odd", why=why))
 
     def students(self) -> tuple[Student, ...]:
         """Return the students, in the order of the sheet."""
@@ -402,13 +398,6 @@ def _told_apart(part: RawStudent) -> Iterator[RawRun]:
         yield from [replace(run, number=number, titre=titre) for number, titre in enumerate(each, start=1)] or [run]
 
 
-def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
-    """Return the decimals written; None where the file drops trailing zeros, or the cell's format does."""
-    if grid.keeps_zeros is False and place is not None and _BARE_NUMBER.fullmatch(grid.cells[place].text.strip()):
-        return None
-    return value.decimals
-
-
 def keeps_zeros(reading: Reading) -> bool | None:
     """Return whether a text table keeps trailing zeros: at least one reading in it has one; None without readings.
 
@@ -419,7 +408,7 @@ def keeps_zeros(reading: Reading) -> bool | None:
     keys = ("initial", "final", "titre", "both")
     texts = [plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
     # What was typed as words (50.00 + 5.30) has all of its digits.
-    texts = [text for text in texts if _BARE_NUMBER.fullmatch(text)]
+    texts = [text for text in texts if BARE_NUMBER.fullmatch(text)]
     if not texts:
         return None
     fine = any(_SECOND_DECIMAL.search(text) for text in texts)

@@ -37,10 +37,11 @@ class View:
 
     def label(self, line: int, at: int) -> Cell | None:
         """Return the cell, or the one of the merged range that covers it: for headers and names, never for readings."""
-        cell = self.get(line, at)
-        if cell is None and (line, at) in self._covers:
-            return self.get(*self._covers[line, at])
-        return cell
+        return self.get(*self.origin(line, at))
+
+    def origin(self, line: int, at: int) -> tuple[int, int]:
+        """Return where a label stands: in the cell, or in the first one of the merged range that covers it."""
+        return self._covers.get((line, at), (line, at)) if self.get(line, at) is None else (line, at)
 
     def covered(self, line: int, at: int) -> bool:
         """Return whether a merged range covers the cell (other than its first one)."""
@@ -113,9 +114,8 @@ class Table:
 
     def label_place(self, line: int, column: Column) -> Place | None:
         """Return where the label of a line stands, in the cell or in a merged range that covers it."""
-        at = (line, column.at)
-        at = at if self.view.get(*at) is not None else self.view._covers.get(at, at)
-        return self.view.place(*at) if self.view.get(*at) is not None else None
+        at = self.view.origin(line, column.at)
+        return None if self.view.get(*at) is None else self.view.place(*at)
 
     def places(self, line: int, columns: Mapping[str, Column]) -> dict[str, Place]:
         """Return where the filled cells of a line stand, by field."""
