@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
+from labmark.read.layouts.view import Column
 from labmark.read.words import plain
 
 HEADING = "header of what was read"
@@ -15,9 +16,22 @@ UNCLEAR = "which of the results this is cannot be told"
 """Of a bare result where there are several."""
 
 
+def run_label(kind: str, number: int | None) -> str:
+    """Return the label of a run: "Rough", "Rough 2", "Blank", "1", "2", ..."""
+    if kind in ("blank", "rough"):
+        return kind.title() + (f" {number}" if number is not None and number > 1 else "")
+    return str(number)
+
+
+def run_name(kind: str, number: int | None) -> str:
+    """Return what a run is called in a sentence: "Rough", "run 1"."""
+    label = run_label(kind, number)
+    return label if kind in ("blank", "rough") else f"run {label}"
+
+
 @dataclass(slots=True)
 class RawRun:
-    """One run: where its cells are."""
+    """One run: where its cells are, or which columns of a table are its."""
 
     kind: str
     """"rough" or "accurate"."""
@@ -39,6 +53,14 @@ class RawRun:
     """Its titre, where one does."""
     more: list[tuple[Grid, RawRun]] = field(default_factory=list)
     """What another sheet says of the same run, as its titre on an answer sheet."""
+    columns: dict[str, Column] = field(default_factory=dict)
+    """Field -> its column, in a table of one record a student."""
+
+    @property
+    def name(self) -> str:
+        """What the run is called in a sentence."""
+        name = run_name(self.kind, self.number)
+        return f"{self.series} {name.lower()}" if self.series else name
 
 
 @dataclass(slots=True)

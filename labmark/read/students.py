@@ -14,7 +14,7 @@ from labmark.practical.own import Several
 from labmark.problems import Problem, raise_any
 from labmark.read.cells import read_number
 from labmark.read.grid import Place
-from labmark.read.headers import understand
+from labmark.read.headers import Header, understand
 from labmark.read.model import UNCLEAR, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 from labmark.records import NOT_UNDERSTOOD
@@ -36,6 +36,13 @@ def _rename(student: RawStudent, old: str, new: str) -> None:
     for each in told:
         if old in each:
             each[new] = each.pop(old)
+
+
+def name_run(students: list[RawStudent], run: Header | None) -> None:
+    """Name the only run of everybody, which has no name in the table, by what stands over or beside it."""
+    for each in (each for student in students for each in student.runs if len(student.runs) == 1):
+        if run is not None and run.names_run and (each.kind, each.number) == ("accurate", 1):
+            each.kind, each.number = run.kind or "accurate", run.number
 
 
 def settle_several(readings: list[Reading], several: Several, file: str) -> None:
@@ -91,9 +98,8 @@ def _name_by_sheets(readings: list[Reading]) -> None:
     with_runs = [one for one in readings if any(student.runs for student in one.students)]
     for reading in with_runs if len(with_runs) > 1 else ():
         named = understand(reading.grid.name)
-        if named.names_run and not named.unknown and all(len(one.runs) < 2 for one in reading.students):
-            for run in _runs([reading]):
-                run.kind, run.number = named.kind or "accurate", named.number
+        if not named.unknown and all(len(one.runs) < 2 for one in reading.students):
+            name_run(reading.students, named)
 
 
 def _group_by_sheets(readings: list[Reading]) -> None:

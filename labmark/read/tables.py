@@ -15,8 +15,7 @@ from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, Header, listed_runs, says_all
-from labmark.read.layouts.columns import run_label
-from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
+from labmark.read.model import RawNumber, RawRun, RawStudent, Reading, run_label
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
 from labmark.read.own_values import as_shown, in_asked_unit, read_own

@@ -3,48 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import TypeVar
 
 from labmark.problems import InputError
 from labmark.read.headers import RUN_FIELDS, Header
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
 
-Run = TypeVar("Run", "RunColumns", RawRun)
 _NAME_RUNS = "name the run in each header, or say which is which in a [columns] table"
-
-
-@dataclass(slots=True)
-class RunColumns:
-    """The columns of one run of a wide table."""
-
-    kind: str
-    number: int | None
-    columns: dict[str, Column] = field(default_factory=dict)
-    series: str = ""
-    """Name of the titration."""
-    trial: bool = False
-    """Called a trial, which some use for the rough and some for every run."""
-
-    @property
-    def name(self) -> str:
-        """What the run is called in a sentence."""
-        name = run_name(self.kind, self.number)
-        return f"{self.series} {name.lower()}" if self.series else name
-
-
-def run_label(kind: str, number: int | None) -> str:
-    """Return the label of a run: "Rough", "Rough 2", "Blank", "1", "2", ..."""
-    if kind in ("blank", "rough"):
-        return kind.title() + (f" {number}" if number is not None and number > 1 else "")
-    return str(number)
-
-
-def run_name(kind: str, number: int | None) -> str:
-    """Return what a run is called in a sentence: "Rough", "run 1"."""
-    label = run_label(kind, number)
-    return label if kind in ("blank", "rough") else f"run {label}"
 
 
 def is_wide(table: Table) -> bool:
@@ -56,10 +21,10 @@ def is_wide(table: Table) -> bool:
     return len(fields) != len(set(fields))
 
 
-def run_columns(table: Table) -> list[RunColumns]:
+def run_columns(table: Table) -> list[RawRun]:
     """Return the runs of a wide table, in the order of the sheet."""
-    runs: list[RunColumns] = []
-    current: RunColumns | None = None
+    runs: list[RawRun] = []
+    current: RawRun | None = None
     for column in table.of(*RUN_FIELDS):
         current = _run_for(column, runs, current)
         _add_column(table, current, column)
@@ -79,7 +44,7 @@ def run_columns(table: Table) -> list[RunColumns]:
     return [run for series in found for run in series]
 
 
-def _add_column(table: Table, run: RunColumns, column: Column) -> None:
+def _add_column(table: Table, run: RawRun, column: Column) -> None:
     """Add a column to its run, in the place of a blank one; raises InputError where the run has another such one."""
     key = column.header.key
     if key == "value" and {"initial", "final"} & run.columns.keys():
@@ -95,12 +60,12 @@ def _add_column(table: Table, run: RunColumns, column: Column) -> None:
     run.columns[key] = column
 
 
-def by_series(runs: Sequence[Run]) -> list[list[Run]]:
+def by_series(runs: Sequence[RawRun]) -> list[list[RawRun]]:
     """Return the runs of each titration, in the order of the sheet."""
     return [[run for run in runs if run.series == name] for name in dict.fromkeys(run.series for run in runs)]
 
 
-def _check_ends(table: Table, runs: list[RunColumns]) -> None:
+def _check_ends(table: Table, runs: list[RawRun]) -> None:
     """Raise InputError where a column that names only its run, beside initial readings, is titre or final reading."""
     for run in runs:
         titre, starts = run.columns.get("titre"), run.columns.get("initial")
@@ -110,14 +75,14 @@ def _check_ends(table: Table, runs: list[RunColumns]) -> None:
             raise _either(table, titre, run, "final")
 
 
-def _either(table: Table, column: Column, run: RunColumns, end: str) -> InputError:
+def _either(table: Table, column: Column, run: RawRun, end: str) -> InputError:
     """Return the error for a column that may be a run's titre or one of its readings."""
     what = f"{column.header.text!r} may be the {end} reading of {run.name}, or its titre"
     do = f'say which, e.g. "{run.name.capitalize()} {end}" = "{column.header.text}" in a [columns] table'
     return column_problem(table, column, what, do)
 
 
-def _check_halves(table: Table, runs: list[RunColumns]) -> None:
+def _check_halves(table: Table, runs: list[RawRun]) -> None:
     """Raise InputError where one run has only an initial column and another only a final one: they may be one run."""
     starts = [run for run in runs if "initial" in run.columns and "final" not in run.columns]
     ends = [run for run in runs if "final" in run.columns and "initial" not in run.columns]
@@ -127,7 +92,7 @@ def _check_halves(table: Table, runs: list[RunColumns]) -> None:
         raise column_problem(table, column, what, _NAME_RUNS)
 
 
-def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
+def drop_halves(table: Table, runs: list[RawRun]) -> list[str]:
     """Take away the readings of runs whose other reading the sheet does not ask for, and say so: nobody lacks it.
 
     Final readings alone, in a sheet that has no titres either, are the titres of a burette that was filled to 0.
@@ -161,7 +126,7 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
     return list(notes)
 
 
-def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
+def _is_left_out(table: Table, run: RawRun, key: str, other: str) -> bool:
     """Return whether nobody was asked for the other reading: it has no column, or several have only this one."""
     if any("again" in field or " at:" in field or field == "both" for field in run.columns):
         return False
@@ -169,7 +134,7 @@ def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
     return other not in filled or (not filled[other] and filled[key] > 1)
 
 
-def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None) -> RunColumns:
+def _run_for(column: Column, runs: list[RawRun], current: RawRun | None) -> RawRun:
     """Return the run that a column belongs to; a column that names none goes with its neighbour on the left."""
     header = column.header
     kind, trial = header.kind if header.kind in ("rough", "blank") else "accurate", False
@@ -183,17 +148,17 @@ def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None)
             return (free or same)[0]
     elif current is not None and header.series in ("", current.series) and _is_free(header, current):
         return current
-    runs.append(RunColumns(kind, header.number, series=header.series, trial=trial))
+    runs.append(RawRun(kind, header.number, series=header.series, trial=trial))
     return runs[-1]
 
 
-def _is_free(header: Header, run: RunColumns) -> bool:
+def _is_free(header: Header, run: RawRun) -> bool:
     """Return whether a run has room for a column that names none: Rough alone is its titre already."""
     has_titre = "value" in run.columns and not {"initial", "final"} & run.columns.keys()
     return header.key not in run.columns and not (header.field == "titre" and has_titre)
 
 
-def _is_its_titre(header: Header, run: RunColumns) -> bool:
+def _is_its_titre(header: Header, run: RawRun) -> bool:
     """Return whether a heading names a rough by its number alone: 1 titre behind 1 (rough) initial and final."""
     alike = run.kind == "rough" and header.number is not None and header.number == run.number
     return alike and header.field == "titre" and {"initial", "final"} <= run.columns.keys()
@@ -205,7 +170,7 @@ def column_problem(table: Table, column: Column, what: str, remedy: str) -> Inpu
     return InputError(table.view.grid.problem(what, remedy, where))
 
 
-def settle_trials(runs: Sequence[RunColumns | RawRun]) -> None:
+def settle_trials(runs: Sequence[RawRun]) -> None:
     """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run.
 
     Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs.
@@ -226,7 +191,7 @@ def settle_trials(runs: Sequence[RunColumns | RawRun]) -> None:
             run.kind = "accurate"
 
 
-def number_runs(runs: Sequence[RunColumns | RawRun]) -> None:
+def number_runs(runs: Sequence[RawRun]) -> None:
     """Give each accurate run without a number the next free one."""
     taken = {run.number for run in runs if run.kind == "accurate"}
     following = 1

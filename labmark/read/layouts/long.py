@@ -50,8 +50,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         for series in by_series(student.runs):
             settle_trials(series)
             for kind in ("rough", "blank"):
-                for at, run in enumerate([run for run in series if run.kind == kind], start=1):
-                    run.number = at
+                for at, own in enumerate([own for own in series if own.kind == kind], start=1):
+                    own.number = at
             number_runs(series)
         _settle_owners(table, student, reading)
     reading.students.extend(found)

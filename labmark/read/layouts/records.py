@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
-from labmark.read.layouts.columns import RunColumns, column_problem, is_wide, run_name
+from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import about_columns, has_reading, is_statistic, name_columns, own_lines, times_of_work
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
-from labmark.read.model import HEADING, Reading
+from labmark.read.model import HEADING, RawRun, Reading, run_name
 from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
@@ -147,7 +147,7 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
 # --- for the teacher ---
 
 
-def _describe(table: Table, reading: Reading, runs: Sequence[RunColumns] | None) -> None:
+def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None) -> None:
     """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
@@ -168,7 +168,7 @@ def _describe(table: Table, reading: Reading, runs: Sequence[RunColumns] | None)
             _map(reading, table, _own_name(column.header), column)
 
 
-def _fields(table: Table, runs: Sequence[RunColumns] | None) -> Iterator[tuple[str, Column]]:
+def _fields(table: Table, runs: Sequence[RawRun] | None) -> Iterator[tuple[str, Column]]:
     """Yield what holds the readings, with its meaning."""
     for run in runs or ():
         for key, column in run.columns.items():

@@ -25,7 +25,7 @@ from labmark.read.layouts.find import (
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.model import RawStudent, Reading
-from labmark.read.students import name_titration
+from labmark.read.students import name_run, name_titration
 from labmark.read.words import cell_words, folded, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
@@ -89,7 +89,7 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
         name_titration(student, around.series or titration_named(grid.name, table.overrides))
     if alone:
         _add_around(reading, students[0], around)
-    _name_run(students, around.run)
+    name_run(students, around.run)
 
 
 def _check_both_readings(grid: Grid) -> None:
@@ -250,13 +250,6 @@ def _nameless(grid: Grid, table: Table) -> Problem:
     what = "no name stands with this table, and the sheet holds several"
     do = "write Name and the student's name over each table, or give each student a sheet"
     return grid.problem(what, do, extent(table)[:2])
-
-
-def _name_run(students: list[RawStudent], run: Header | None) -> None:
-    """Name the only run of everybody in a table, which has no name there, by what stands over or beside the table."""
-    for each in (each for student in students for each in student.runs if len(student.runs) == 1):
-        if run is not None and run.names_run and (each.kind, each.number) == ("accurate", 1):
-            each.kind, each.number = run.kind or "accurate", run.number
 
 
 def _join_parts(reading: Reading, problems: list[Problem]) -> None:

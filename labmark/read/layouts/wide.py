@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from labmark.read.headers import understand
 from labmark.read.layouts import lines
-from labmark.read.layouts.columns import RunColumns, by_series, column_problem, drop_halves, run_columns
+from labmark.read.layouts.columns import by_series, column_problem, drop_halves, run_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, RawRun, RawStudent, Reading
 from labmark.read.words import plain, says_absent
@@ -15,10 +16,13 @@ _DECIMAL = re.compile(r"\d+[.,]\d+")
 ANOTHER_TABLE = "stands under the label of another table"
 
 
-def read_wide(table: Table, reading: Reading, outside: str) -> list[RunColumns]:
+def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
     """Add the students of a table that has one record a student; returns the runs that it has columns for."""
     runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
+    for run in runs:
+        run.scales, run.can_tick = lines.scales_of(run.columns), bool(table.of("runs used")) or "used" in run.columns
+        run.unnamed = not any(column.header.names_run for column in run.columns.values())
     counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
     reading.room = max(reading.room or 0, *counts, 0)
     names = lines.name_columns(table)
@@ -48,28 +52,18 @@ def _names_run(name: str) -> bool:
     return bool(understand(name).tags & {"run", "rough"}) and re.match(r"[^\W\d_]{3}", name) is not None
 
 
-def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStudent) -> None:
-    """Add the runs of a line."""
-    listed = table.of("runs used")
+def _add_runs(table: Table, line: int, runs: list[RawRun], student: RawStudent) -> None:
+    """Add the runs of a line, and give each the numbers whose headers name it; what is not done has none of them."""
     for run in runs:
         if cells := table.places(line, run.columns):
-            scales, can_tick = lines.scales_of(run.columns), bool(listed) or "used" in run.columns
-            unnamed = not any(column.header.names_run for column in run.columns.values())
-            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, run.trial, can_tick, unnamed))
-    _give_to_runs(student)
-
-
-def _give_to_runs(student: RawStudent) -> None:
-    """Give each number of the student's own whose header names a run to that run, or to none where it was not done."""
+            student.runs.append(replace(run, cells=cells, more=[]))
     for number in student.numbers:
         if number.header.names_run:
             named = (number.header.kind or "accurate", number.header.number)
             number.run = next((run for run in student.runs if (run.kind, run.number) == named), RawRun("none"))
 
 
-def _add_line(
-    table: Table, line: int, field: str, student: RawStudent, runs: list[RunColumns], reading: Reading
-) -> None:
+def _add_line(table: Table, line: int, field: str, student: RawStudent, runs: list[RawRun], reading: Reading) -> None:
     """Add a line below the readings of the only student: titres or ticks of the runs, the mean or the result."""
     texts = table.view.lines[line].items()
     cells = {at: cell for at, cell in texts if understand(cell.text, table.overrides).key != field}
@@ -88,7 +82,7 @@ def _add_line(
             run.can_tick |= field == "used"
 
 
-def _told_values(table: Table, runs: list[RunColumns]) -> list[RunColumns]:
+def _told_values(table: Table, runs: list[RawRun]) -> list[RawRun]:
     """Tell from the cells what a column holds whose header names only the run: titres, or both readings."""
     for run in runs:
         column = run.columns.pop("value", None)
