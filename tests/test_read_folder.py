@@ -137,6 +137,29 @@ def test_a_struck_out_cell_is_a_discard(tmp_path: Path) -> None:
     assert list(runs_of(read_class(edited(tmp_path, strike)))["struck"]) == [True, *[False] * 5]
 
 
+@pytest.mark.parametrize(
+    ("text", "titre", "note"),
+    [
+        (b'<text:span text:style-name="T9">22.90</text:span> 24.40', 24_400, "'22.90' is struck out"),
+        (b'<text:span text:style-name="T9">24.40</text:span>', 24_400, ""),
+    ],
+)
+def test_a_reading_struck_out_and_written_again_counts_as_the_new_one(
+    tmp_path: Path, text: bytes, titre: int, note: str
+) -> None:
+    def strike(data: bytes) -> bytes:
+        style = (
+            b'<style:style style:name="T9" style:family="text">'
+            b'<style:text-properties style:text-line-through-style="solid"/></style:style></office:automatic-styles>'
+        )
+        cell = b'<table:table-cell office:value-type="string"><text:p>' + text + b"</text:p></table:table-cell>"
+        return reading_replaced(data.replace(b"</office:automatic-styles>", style), cell)
+
+    student = read_class(edited(tmp_path, strike)).students[0]
+    assert (student.runs[0].final, student.runs[0].struck) == (titre, not note)
+    assert note in " ".join(student.notes)
+
+
 def test_a_comment_is_a_note(tmp_path: Path) -> None:
     cell = (
         b'<table:table-cell office:value-type="float" office:value="24.4">'

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
@@ -39,6 +40,14 @@ class Cell:
         if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
             return str(int(value))
         return str(value)
+
+
+def text_cell(pieces: Sequence[tuple[str, bool]], struck: bool = False) -> Cell:
+    """Return a text of several pieces, by whether each is struck out: what is no longer counts, unless all of it is."""
+    gone, live = ("".join(text for text, out in pieces if out is which) for which in (True, False))
+    if gone.strip() and live.strip():
+        return Cell(live, struck=struck, remark=f"{' '.join(gone.split())!r} is struck out")
+    return Cell("".join(text for text, _ in pieces), struck=struck or bool(gone.strip()))
 
 
 @dataclass(slots=True)

@@ -9,14 +9,14 @@ from __future__ import annotations
 import datetime as dt
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
 from labmark.figures import raised
 from labmark.read.formats import date_of, whole_where
-from labmark.read.grid import Book, Cell, Grid, Place
+from labmark.read.grid import Book, Cell, Grid, Place, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
 from labmark.read.xml import parse
 
@@ -165,7 +165,8 @@ class _Sheet:
     def _cell(self, element: Element, place: Place) -> None:
         note = element.find(f"{_OFFICE}annotation")
         if note is not None:
-            self.grid.comments[place] = " ".join(" ".join(_text(part) for part in note.iter(f"{_TEXT}p")).split())
+            said = (text for part in note.iter(f"{_TEXT}p") for text, _ in (*_pieces(part, set()), (" ", False)))
+            self.grid.comments[place] = " ".join("".join(said).split())
         down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
         if down * right > 1:
             self.grid.merged.append((*place, place[0] + down - 1, place[1] + right - 1))
@@ -182,19 +183,20 @@ class _Sheet:
         formula = element.get(f"{_TABLE}formula")
         style = self._style(element, place)
         struck = style in self.styles.struck
-        paragraphs = [part for part in element if part.tag == f"{_TEXT}p"]
-        text = "\n".join(_text(part) for part in paragraphs)
+        paragraphs = [[*_pieces(part, self.styles.struck)] for part in element if part.tag == f"{_TEXT}p"]
+        pieces = [piece for part in paragraphs for piece in (("\n", False), *part)][1:]
+        text = "".join(piece for piece, _ in pieces)
         if element.get(f"{_EXTENDED}value-type") == "error" or (formula and re.match(r"#[A-Z/0!?]+|Err:\d+", text)):
             return Cell(text or "error", "error")
         if kind is None:
-            return Cell("", "uncalculated") if formula else (self._rich(paragraphs, text, struck) if text else None)
+            return Cell("", "uncalculated") if formula else (text_cell(pieces, struck) if text else None)
         if kind in ("float", "percentage", "currency"):
             return self._number(element, kind, style, struck, text)
         if kind == "boolean":
             return Cell(element.get(f"{_OFFICE}boolean-value") == "true", "bool")
         if kind in ("date", "time"):
             return Cell(_moment(element, kind), "date")
-        return self._rich(paragraphs, text, struck)
+        return text_cell(pieces, struck)
 
     def _number(self, element: Element, kind: str, style: str, struck: bool, text: str) -> Cell:
         try:
@@ -202,24 +204,6 @@ class _Sheet:
         except ValueError:
             return Cell(text, "text", struck=struck)
         return Cell(whole_where(number), "number", self.styles.decimals.get(style), kind == "percentage", struck)
-
-    def _rich(self, paragraphs: list[Element], text: str, struck: bool) -> Cell:
-        """Return a text: what is struck out in it no longer counts, unless all of it is."""
-        out = [
-            _text(span)
-            for part in paragraphs
-            for span in part.iter(f"{_TEXT}span")
-            if span.get(f"{_TEXT}style-name", "") in self.styles.struck
-        ]
-        gone = " ".join(" ".join(out).split())
-        if not gone:
-            return Cell(text, struck=struck)
-        if gone == " ".join(text.split()):
-            return Cell(text, struck=True)
-        live = text
-        for part in out:
-            live = live.replace(part, " ", 1)
-        return Cell(live, struck=struck, remark=f"{gone!r} is struck out")
 
 
 def _members(table: Element, tag: str) -> Iterator[Element]:
@@ -240,18 +224,19 @@ def _is_filled(cell: Element) -> bool:
     return len(cell) > 0 or any(cell.get(name) is not None for name in (f"{_OFFICE}value-type", f"{_TABLE}formula"))
 
 
-def _text(element: Element) -> str:
-    parts: list[str] = [element.text or ""]
+def _pieces(element: Element, struck: Set[str], gone: bool = False) -> Iterator[tuple[str, bool]]:
+    """Yield the pieces of a text, and whether each is struck out, by the styles that say so."""
+    gone = gone or (element.tag == f"{_TEXT}span" and element.get(f"{_TEXT}style-name", "") in struck)
+    yield element.text or "", gone
     for child in element:
         if child.tag == f"{_TEXT}s":
             count = child.get(f"{_TEXT}c", "1")
-            parts.append(" " * (min(int(count), 100) if count.isdecimal() else 1))
+            yield " " * (min(int(count), 100) if count.isdecimal() else 1), gone
         elif child.tag in (f"{_TEXT}tab", f"{_TEXT}line-break"):
-            parts.append(" ")
+            yield " ", gone
         elif child.tag != f"{_OFFICE}annotation":
-            parts.append(_text(child))
-        parts.append(child.tail or "")
-    return "".join(parts)
+            yield from _pieces(child, struck, gone)
+        yield child.tail or "", gone
 
 
 def _moment(element: Element, kind: str) -> Any:

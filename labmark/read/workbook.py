@@ -29,7 +29,7 @@ from labmark.read.formats import (
     whole,
     whole_where,
 )
-from labmark.read.grid import Book, Cell, Grid, Place, column_number
+from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
 from labmark.read.xml import attribute, elements, local, parse
 
@@ -270,7 +270,7 @@ def _stored(book: _Workbook, kind: str, text: str, style: CellStyle) -> Cell:
 
 
 def _rich_text(element: Element) -> Cell:
-    """Return a text of one or several fonts: what is struck out in it no longer counts, unless all of it is."""
+    """Return a text of one or several fonts."""
     pieces: list[tuple[str, bool]] = []  # text, whether it is struck out
     for part in element:
         name = local(part)
@@ -280,11 +280,7 @@ def _rich_text(element: Element) -> Cell:
             text = part.findtext("{*}t", "")
             text = raised(text) if _font_says(part, "vertAlign", "baseline") else text
             pieces.append((text, _font_says(part, "strike", "0", "false")))
-    whole_text, live = "".join(text for text, _ in pieces), "".join(text for text, gone in pieces if not gone)
-    out = " ".join("".join(text for text, gone in pieces if gone).split())
-    if out and live.strip():
-        return Cell(live, remark=f"{out!r} is struck out")
-    return Cell(whole_text, struck=bool(out))
+    return text_cell(pieces)
 
 
 def _font_says(run: Element, name: str, *unless: str) -> bool:

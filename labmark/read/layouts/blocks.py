@@ -122,14 +122,10 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
 
 def _under_names(entry: Column, names: int, run: str, meanings: Meanings) -> Column:
     """Return a row of a block of one run, with the students' names over its readings."""
-    header = entry.header
     if entry.at == names:
         return replace(entry, header=Header("student", text=NAMES))
-    return (
-        replace(entry, header=understand((run, header.text), meanings.overrides))
-        if header.field in RUN_FIELDS
-        else entry
-    )
+    of_run = entry.header.field in RUN_FIELDS
+    return replace(entry, header=understand((run, entry.header.text), meanings.overrides)) if of_run else entry
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,8 +42,6 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
             lines.explain(table, line, why, reading)
             continue
         current = _student_of(table, line, name or ("" if current else outside), found, current, run)
-        if current is None:
-            raise lines.nameless(table)
         lines.add_name(table, line, names, current)
         _add_run(table, line, current, run, reading)
     for student in found:
@@ -187,21 +185,18 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
 
 def _student_of(
     table: Table, line: int, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
-) -> RawStudent | None:
+) -> RawStudent:
     """Return the student of a record; one without a name goes with the record above.
 
     A run that the student has already begins a second attempt, which is kept apart under the same name.
     """
-    if not name and current is None:
-        return None
     known = _known(table, line, name, found) if name else current
     if known is not None and not _is_next_attempt(known, run):
         return known
     before = known.runs if known is not None and not table.names_students else ()
-    if run is not None and (run.kind == "rough", run.number) in [
-        (each.kind == "rough", each.number) for each in before
-    ]:
-        raise lines.nameless(table)  # these are several people
+    again = run and any((run.kind == "rough", run.number) == (one.kind == "rough", one.number) for one in before)
+    if again or not (name or known):
+        raise lines.nameless(table)  # these are several people, or nobody
     found.append(RawStudent(table.view.grid, name or (known.name if known else "")))
     return found[-1]
 
