@@ -39,8 +39,8 @@ class RawRun:
     """Number of the run as the sheet gives it; None where it is counted."""
     cells: dict[str, Place] = field(default_factory=dict)
     """Field (initial, final, titre, used, both, or one of an endpoint: "final at:methyl orange") -> place."""
-    scales: dict[str, int] = field(default_factory=dict)
-    """Field -> microlitres in the unit of its header."""
+    columns: dict[str, Column] = field(default_factory=dict)
+    """Field -> the column (or row) of its cell."""
     series: str = ""
     """Name of its titration, where the sample has several."""
     trial: bool = False
@@ -53,8 +53,10 @@ class RawRun:
     """Its titre, where one does."""
     more: list[tuple[Grid, RawRun]] = field(default_factory=list)
     """What another sheet says of the same run, as its titre on an answer sheet."""
-    columns: dict[str, Column] = field(default_factory=dict)
-    """Field -> its column, in a table of one record a student."""
+
+    def scale(self, key: str) -> int | None:
+        """Return the microlitres in the unit of a field's header; None where it gives none."""
+        return self.columns[key].header.scale if key in self.columns else None
 
     @property
     def name(self) -> str:

@@ -181,7 +181,7 @@ class RunReader:
         return True
 
     def _reading(self, run: RawRun, key: str, entry: Entry) -> Value:
-        place, scale = run.cells[key], run.scales.get(key)
+        place, scale = run.cells[key], run.scale(key)
         cell = entry.grid.cells[place]
         cell = replace(cell, value=run.titre, remark=f"written as {plain(cell.text)[:60]!r}") if run.titre else cell
         value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < PER_CM3)
@@ -225,7 +225,7 @@ class RunReader:
 
     def _added(self, run: RawRun, entry: Entry) -> Parts:
         """Return the parts of a run whose final reading goes on after the burette was filled again: 50.00 + 15.35."""
-        if "final" not in entry.odd or "final" not in run.cells or run.scales.get("final", PER_CM3) != PER_CM3:
+        if "final" not in entry.odd or "final" not in run.cells or (run.scale("final") or PER_CM3) != PER_CM3:
             return ()
         place, start = run.cells["final"], microlitres(entry.value("initial"))
         text, mark = entry.grid.cells[place].text, entry.grid.mark
@@ -244,7 +244,7 @@ class RunReader:
 
     def _both(self, run: RawRun, entry: Entry) -> Parts:
         """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
-        place, scale = run.cells["both"], run.scales.get("both")
+        place, scale = run.cells["both"], run.scale("both")
         cell, mark = entry.grid.cells[place], entry.grid.mark
         pairs = read_pair(cell.text, mark) if cell.kind == "text" else ()
         ends = [Pair(*(self.scaled(end, scale) for end in pair)) for pair in pairs]
@@ -265,7 +265,7 @@ class RunReader:
         """Read both readings from one cell of a run with a column for each; returns the parts of a refilled run."""
         cells = {key: entry.grid.cells[run.cells[key]] for key in READINGS if key in run.cells}
         held, pairs = _in_one_cell(cells, entry.grid.mark)
-        if not pairs or run.scales.get(held, PER_CM3) != PER_CM3 or {*AGAIN} & run.cells.keys():
+        if not pairs or (run.scale(held) or PER_CM3) != PER_CM3 or {*AGAIN} & run.cells.keys():
             return ()
         for key in ENDS:  # the other cell is empty, or the same reading once more
             entry.use(key, run.cells[held])

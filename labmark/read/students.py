@@ -210,10 +210,10 @@ def by_endpoint(run: RawRun, endpoints: tuple[str, ...]) -> list[RawRun]:
     for name in endpoints:
         own: dict[str, Place | None] = {key: cells.get(f"{key} at:{name}") for key in ("initial", "final", "titre")}
         own |= {"initial": own["initial"] or before, "used": used[0] if used else None}
-        of_header = {key: run.scales.get(f"{key} at:{name}", run.scales.get(key)) for key in own}
+        of_header = {key: run.columns.get(f"{key} at:{name}", run.columns.get(key)) for key in own}
         there = {key: place for key, place in own.items() if place}
-        scales = {key: scale for key, scale in of_header.items() if scale is not None}
-        found.append(replace(run, series=name, cells=there, scales=scales))
+        columns = {key: column for key, column in of_header.items() if column is not None}
+        found.append(replace(run, series=name, cells=there, columns=columns))
         before = own["final"]
     return found
 

@@ -167,11 +167,6 @@ def _is_capitalised(name: str) -> bool:
     return all(word[0].isupper() or word[0].isdigit() for word in name.split())
 
 
-def scales_of(columns: dict[str, Column]) -> dict[str, int]:
-    """Return the units [µL in one] that the headers of a run give, by field."""
-    return {key: column.header.scale for key, column in columns.items() if column.header.scale}
-
-
 def add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
     """Add where a line names its student, and keep what a column of notes says, for the teacher."""
     for index, column in enumerate(names):

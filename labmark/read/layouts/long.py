@@ -268,8 +268,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
         ticks = bool(table.of("runs used")) or any(key.startswith("used") for key in columns)
-        scales = lines.scales_of(columns)
-        found.append(RawRun(kind, number, cells, scales, name, trial, ticks, run is None))
+        found.append(RawRun(kind, number, cells, columns, name, trial, ticks, run is None))
     return found
 
 

@@ -21,7 +21,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
     runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
     for run in runs:
-        run.scales, run.can_tick = lines.scales_of(run.columns), bool(table.of("runs used")) or "used" in run.columns
+        run.can_tick = bool(table.of("runs used")) or "used" in run.columns
         run.unnamed = not any(column.header.names_run for column in run.columns.values())
     counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
     reading.room = max(reading.room or 0, *counts, 0)
