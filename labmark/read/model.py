@@ -88,9 +88,8 @@ class RawStudent:
     """The name before it was made distinct."""
     cells: dict[str, Place] = field(default_factory=dict)
     """student, forename, mean, result, order, or one of several ("mean:methyl orange") -> place."""
-    groups: dict[str, Place] = field(default_factory=dict)
-    group_texts: dict[str, str] = field(default_factory=dict)
-    """Grouping -> its text, where the cell holds more than that ("Bench: 3"), or the sheet's name gives it."""
+    groups: dict[str, tuple[Place | None, str]] = field(default_factory=dict)
+    """Grouping -> its cell and text; None where the sheet's name gives it."""
     runs: list[RawRun] = field(default_factory=list)
     numbers: list[RawNumber] = field(default_factory=list)
     headers: dict[str, Header] = field(default_factory=dict)
@@ -111,7 +110,8 @@ class RawStudent:
 
     def filled(self) -> Iterator[tuple[str, Place]]:
         """Yield every cell that the student, or a run of the student, has, with what it is."""
-        yield from (*self.cells.items(), *self.groups.items())
+        yield from self.cells.items()
+        yield from ((name, place) for name, (place, _) in self.groups.items() if place is not None)
         yield from ((number.header.own, number.place) for number in self.numbers)
         for run in self.runs:
             yield from ((f"{run.kind} {run.number} {key}", place) for key, place in run.cells.items())

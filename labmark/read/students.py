@@ -111,7 +111,7 @@ def _group_by_sheets(readings: list[Reading]) -> None:
         if sheets[group] > 1 and named_apart:
             reading.understood.append(f"{group}: the names of the sheets")
             for student in named_apart:
-                student.group_texts[group] = text
+                student.groups[group] = (None, text)
 
 
 def _group_in(name: str) -> tuple[str, str]:

@@ -13,7 +13,7 @@ from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
-from labmark.read.grid import Cell
+from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, Header, listed_runs, says_all
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading, run_label
 from labmark.read.moments import Moment, in_order, time_of, whole
@@ -195,17 +195,16 @@ class Maker(RunReader):
         """Add the groups that a table puts a student into, and what it says of them; what another said first counts."""
         if raw.person:
             about.setdefault("Name", raw.person)
-        known = {*raw.groups, *groups}
-        groups |= {name: text for name, text in raw.group_texts.items() if name not in known}
-        told = [(about, key, raw.cells[key]) for key in ABOUT.values() if key in raw.cells]
-        for into, key, place in (*((groups, name, place) for name, place in raw.groups.items()), *told):
-            text = raw.group_texts.get(key) or plain(raw.grid.cells[place].text)
-            if not text or says_absent(text):
-                why = f"{text!r} says that somebody was absent" if text else "an empty text"
-                self.account.ignored[raw.grid.address(place)] = why
-                continue
-            into.setdefault(key, text)
-            entry.use(key, place)
+        told: list[tuple[dict[str, str], str, Place | None, str]]
+        told = [(groups, name, *each) for name, each in raw.groups.items()]
+        told += [(about, key, raw.cells[key], raw.said(key)) for key in ABOUT.values() if key in raw.cells]
+        for into, key, place, text in told:
+            absent = f"{text!r} says that somebody was absent" if says_absent(text) else ""
+            why = absent if text else "an empty text"
+            if not why:
+                into.setdefault(key, text)
+            if place is not None:
+                entry.enter(key, place, Value("nothing" if why else "number", why=why))
 
     def _claim(self, raw: RawStudent, key: str, entry: Entry, of_run: RawNumber | None = None) -> Value:
         """Read an own value of the student; with `of_run` a run's own result."""

@@ -29,7 +29,7 @@ class Around:
 
     name: str = ""
     place: Place | None = None
-    groups: dict[str, tuple[Place, str]] = field(default_factory=dict)
+    groups: dict[str, tuple[Place | None, str]] = field(default_factory=dict)
     """Grouping -> place and text."""
     numbers: list[RawNumber] = field(default_factory=list)
     """Numbers of the student's own that a label names."""

@@ -205,7 +205,7 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
     for column in (*about_columns(table), *table.of("group")):
         place, header = table.label_place(line, column), column.header
         if place is not None and header.field == "group":
-            student.groups.setdefault(header.group, place)
+            student.groups.setdefault(header.group, (place, plain(table.view.grid.cells[place].text)))
         elif place is not None:
             student.cells.setdefault(ABOUT[header.field], place)
 

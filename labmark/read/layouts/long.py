@@ -319,7 +319,7 @@ def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Read
     once = ("mean", "result", "runs used")
     for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "order", *once):
         place, key = table.place(line, column), lines.claim_key(table, line, column.header)
-        if place in {*student.cells.values(), *student.groups.values()}:
+        if place in {*student.cells.values(), *(at for at, _ in student.groups.values())}:
             continue
         said = plain(table.view.grid.cells[place].text)
         if column.header.field not in once or said == student.said(key):

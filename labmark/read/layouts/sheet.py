@@ -271,9 +271,7 @@ def _add_around(reading: Reading, student: RawStudent, around: Around) -> None:
     if around.place is not None and student.name == around.name:
         student.cells.setdefault("student", around.place)
         reading.ignored.pop(around.place, None)
-    for name, (place, text) in around.groups.items():
-        student.groups.setdefault(name, place)
-        student.group_texts[name] = text
+    student.groups = around.groups | student.groups
     known = {number.header.own for number in student.numbers}
     student.numbers += [number for number in around.numbers if number.header.own not in known]
 
