@@ -147,8 +147,9 @@ def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
     problems: list[Problem] = []
     for file in wanted:
         try:
-            book = load_book(file)
-            books += [] if is_marks_workbook(book) else [_of_folder(book, readable(file.name))]
+            book, name = load_book(file), readable(file.name)
+            grids = (replace(each, prefix=f"[{name}]{each.prefix}") for each in book.grids)  # [S01.xlsx]Sheet1!C2
+            books += [] if is_marks_workbook(book) else [replace(book, grids=tuple(grids))]
         except InputError as error:
             if file in stray:
                 passed.append(readable(file.name))
@@ -156,8 +157,3 @@ def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
                 problems += error.problems
     raise_any(problems)
     return books, passed
-
-
-def _of_folder(book: Book, name: str) -> Book:
-    """Return a file of a folder, whose name its addresses carry: "[S01.xlsx]Sheet1!C2"."""
-    return replace(book, grids=tuple(replace(each, prefix=f"[{name}]{each.prefix}") for each in book.grids))

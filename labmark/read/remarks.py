@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 from pathlib import PurePath
 
 from labmark.facts import Student
 from labmark.problems import letters
-from labmark.read.grid import Book, Grid
+from labmark.read.grid import Book
 from labmark.read.model import RawStudent, Reading
 from labmark.read.students import whole_students
 from labmark.read.tables import Maker
@@ -89,7 +89,7 @@ def _sheet_notes(reading: Reading, file: str) -> list[str]:
         notes.append(where + _hidden("row", _ranges(rows), len(rows)))
     if columns:
         notes.append(where + _hidden("column", ", ".join(map(letters, columns)), len(columns)))
-    return notes + _loose_comments(grid, reading.students)
+    return notes + [note for note, students in _comments(reading) if not students]
 
 
 def _hidden(what: str, which: str, number: int) -> str:
@@ -111,21 +111,17 @@ def _ranges(numbers: Iterable[int]) -> str:
 
 def give_comments(reading: Reading) -> None:
     """Keep the comments on a student's cells, or in a student's row, as notes for the teacher."""
-    for student in reading.students:
-        mine = student.places()
-        for place, text in sorted(student.grid.comments.items()):
-            if place in mine or place[0] in student.lines:
-                student.notes.append(f"comment in {student.grid.address(place)}: {text[:300]}")
+    for note, students in _comments(reading):
+        for student in students:
+            student.notes.append(note)
 
 
-def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
-    taken = {place for student in students for place in student.places()}
-    rows = {row for student in students for row in student.lines}
-    return [
-        f"comment in {grid.address(place)}: {text[:300]}"
-        for place, text in sorted(grid.comments.items())
-        if place not in taken and place[0] not in rows
-    ]
+def _comments(reading: Reading) -> Iterator[tuple[str, list[RawStudent]]]:
+    """Yield the comments of a sheet, each with the students whose cell it is on, or whose row."""
+    held = [(student, student.places()) for student in reading.students if reading.grid.comments]
+    for place, text in sorted(reading.grid.comments.items()):
+        theirs = [student for student, places in held if place in places or place[0] in student.lines]
+        yield f"comment in {reading.grid.address(place)}: {text[:300]}", theirs
 
 
 def burette_read(students: Iterable[Student], capacity: int) -> int:
