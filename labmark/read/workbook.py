@@ -31,7 +31,7 @@ from labmark.read.formats import (
 )
 from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
-from labmark.read.xml import attribute, elements, local, parse
+from labmark.read.xml import elements, local, parse
 
 LAST_COLUMN = 16_384
 _TEXT_ITEM, _COMMENT = frozenset({"si"}), frozenset({"comment"})
@@ -111,9 +111,9 @@ def _notes(book: _Workbook) -> Iterator[str]:
 def _shared(book: _Workbook, root: Element, parts: dict[str, tuple[str, str]]) -> Iterator[str]:
     """Read what the sheets share; yields a note where the formats cannot be read."""
     for element in root:
-        if local(element) == "workbookPr" and element.get("date1904") in ("1", "true"):
+        if local(element.tag) == "workbookPr" and element.get("date1904") in ("1", "true"):
             book.epoch = EPOCH_1904
-        if local(element) == "calcPr" and element.get("fullCalcOnLoad") in ("1", "true"):
+        if local(element.tag) == "calcPr" and element.get("fullCalcOnLoad") in ("1", "true"):
             book.seeded = True
     for kind, target in parts.values():
         if kind == "sharedStrings":
@@ -129,7 +129,8 @@ def _grids(book: _Workbook, root: Element, parts: dict[str, tuple[str, str]]) ->
     sheets = root.findall(".//{*}sheet")
     check_sheets(book.file, "workbook", len(sheets))
     for element in sheets:
-        kind, target = parts.get(attribute(element, "id"), ("", ""))
+        ident = next((value for name, value in element.items() if local(name) == "id"), "")
+        kind, target = parts.get(ident, ("", ""))
         data = book.part(target) if kind == "worksheet" else b""
         if data:
             name, hidden = element.get("name", ""), element.get("state", "visible") != "visible"
@@ -162,7 +163,7 @@ def _read_worksheet(sheet: _Sheet, part: str, data: bytes) -> None:
     """Fill the grid of a sheet; raises InputError where its XML is damaged or it asks for too much."""
     row, book, grid = 0, sheet.book, sheet.grid
     for element in elements(book.file, part, data, _WANTED):
-        kind = local(element)
+        kind = local(element.tag)
         if kind == "row":
             row = _read_row(sheet, element, row)
         elif kind == "col":
@@ -205,7 +206,7 @@ def _read_cell(sheet: _Sheet, element: Element, place: Place) -> Cell | None:
     text: str | None = None
     formula = False
     for part in element:
-        name = local(part)
+        name = local(part.tag)
         if name == "v":
             text = part.text
         elif name == "f":
@@ -273,7 +274,7 @@ def _rich_text(element: Element) -> Cell:
     """Return a text of one or several fonts."""
     pieces: list[tuple[str, bool]] = []  # text, whether it is struck out
     for part in element:
-        name = local(part)
+        name = local(part.tag)
         if name == "t":
             pieces.append((part.text or "", False))
         elif name == "r":

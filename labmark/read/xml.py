@@ -44,7 +44,7 @@ def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Itera
     try:
         small = len(data) <= AT_ONCE
         for element in XML(data).iter() if small else (each for _, each in iterparse(io.BytesIO(data))):
-            if local(element) in wanted:
+            if local(element.tag) in wanted:
                 count += 1
                 if count > MOST_ELEMENTS:
                     what = f"the part {name!r} has more than {MOST_ELEMENTS} rows or texts"
@@ -60,19 +60,7 @@ def damaged(file: str, name: str, error: Exception) -> InputError:
     return refuse(file, f"the part {name!r} of the workbook is damaged ({error})", _AGAIN)
 
 
-def local(element: Element) -> str:
-    """Return an element's name without its namespace: the strict dialect and the usual one differ in nothing else."""
-    return _local(element.tag)
-
-
 @lru_cache(maxsize=1024)
-def _local(tag: object) -> str:
+def local(tag: object) -> str:
+    """Return an element's name without its namespace: the strict dialect and the usual one differ in nothing else."""
     return tag[tag.rfind("}") + 1 :] if isinstance(tag, str) else ""
-
-
-def attribute(element: Element, name: str) -> str:
-    """Return an attribute by its local name, whatever its namespace; empty where it is missing."""
-    for key, value in element.attrib.items():
-        if key[key.rfind("}") + 1 :] == name:
-            return value
-    return ""
