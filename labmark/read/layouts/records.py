@@ -153,19 +153,31 @@ def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None) -> 
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
     long = runs is None and bool(table.of("run", *READINGS))
     reading.understood.append(f"{where}one {way} a " + ("run" if long else f"student, {len(runs or ())} runs"))
-    for column in name_columns(table):
+    for meaning, column in _meanings(table, runs):
+        place, header = table.view.line_name(column.at), column.header.text
+        if (meaning, header or place) not in reading.columns:
+            reading.columns[meaning, header or place] = place
+            reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")
+
+
+def _meanings(table: Table, runs: Sequence[RawRun] | None) -> Iterator[tuple[str, Column]]:
+    """Yield the columns that were understood, each with its meaning as it may stand in a [columns] table."""
+    names = name_columns(table)
+    for column in names:
         field = column.header.field
-        _map(reading, table, field.title() if field in ("surname", "forename") else "Student", column)
-    for meaning, column in (*_fields(table, runs), *_claims(table)):
-        _map(reading, table, meaning, column)
-    for column in about_columns(table):
-        if ("Student", column.header.text) not in reading.columns:
-            _map(reading, table, ABOUT[column.header.field], column)
-    for column in times_of_work(table):
-        _map(reading, table, "Order", column)
-    for column in table.of("own"):
-        if column.header.group:
-            _map(reading, table, _own_name(column.header), column)
+        yield field.title() if field in ("surname", "forename") else "Student", column
+    yield from _fields(table, runs)
+    for column in table.of("group", *_CLAIMS):
+        header = column.header
+        if header.field == "result" and header.names_run:
+            yield begun(f"{run_name(header.kind, header.number)} result"), column
+        else:
+            yield f"{_CLAIMS.get(header.field, header.group)} {header.key.partition(':')[2]}".strip(), column
+    yield from ((ABOUT[column.header.field], column) for column in about_columns(table) if column not in names)
+    yield from (("Order", column) for column in times_of_work(table))
+    for header, column in ((column.header, column) for column in table.of("own") if column.header.group):
+        number = f"{run_name(header.kind, header.number)} {header.group[:1].lower()}{header.group[1:]}"
+        yield begun(number) if header.names_run else header.group, column
 
 
 def _fields(table: Table, runs: Sequence[RawRun] | None) -> Iterator[tuple[str, Column]]:
@@ -190,26 +202,3 @@ def _reading(key: str) -> str:
 def _begun(meaning: str, name: str) -> str:
     """Return a meaning with a capital, unless it begins with a name that the practical gives."""
     return meaning if name and meaning.startswith(name) else begun(meaning)
-
-
-def _claims(table: Table) -> Iterator[tuple[str, Column]]:
-    for column in table.of("group", *_CLAIMS):
-        header = column.header
-        if header.field == "result" and header.names_run:
-            yield f"{run_name(header.kind, header.number)} result".capitalize(), column
-        else:
-            yield f"{_CLAIMS.get(header.field, header.group)} {header.key.partition(':')[2]}".strip(), column
-
-
-def _own_name(header: Header) -> str:
-    """Return what a number of the students' own is called in a [columns] table: "Mass", "Run 1 mass"."""
-    if not header.names_run:
-        return header.group
-    return f"{run_name(header.kind, header.number)} ".capitalize() + f"{header.group[:1].lower()}{header.group[1:]}"
-
-
-def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:
-    place, header = table.view.line_name(column.at), column.header.text
-    if (meaning, header or place) not in reading.columns:
-        reading.columns[meaning, header or place] = place
-        reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")
