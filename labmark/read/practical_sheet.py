@@ -41,13 +41,10 @@ def practical_rows(grid: Grid) -> dict[Place, Place | None]:
 
 def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
     """Return the addresses of the sheet that were used, and the ignored ones with the reason."""
-    if not used:
-        return set(), {grid.address(place): ON_COMMAND_LINE for place in grid.cells}
-    rows = practical_rows(grid)
+    rows = practical_rows(grid) if used else {}
     taken = {*rows, *filter(None, rows.values())}
-    ignored = {
-        grid.address(place): "a heading or a note beside the practical" for place in grid.cells if place not in taken
-    }
+    why = "a heading or a note beside the practical" if used else ON_COMMAND_LINE
+    ignored = {grid.address(place): why for place in grid.cells if place not in taken}
     return {grid.address(place) for place in taken}, ignored
 
 
