@@ -9,7 +9,17 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.bench_input import BenchSetting
 from labmark.diagnose.bench_levels import Fit, level_density, other_pipettes
-from labmark.diagnose.bench_model import FIRST, LATER, NEAR_SHARE, ROUGH, density, evenly, good_run, make_tables, normal
+from labmark.diagnose.bench_model import (
+    FIRST,
+    LATER,
+    NEAR_SHARE,
+    ROUGH,
+    STEP,
+    evenly,
+    good_run,
+    make_tables,
+    normal,
+)
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 X = np.arange(-60, 60, 0.001)
@@ -37,43 +47,46 @@ def test_a_size_spread_evenly_is_flat_in_the_middle(low, width, spread):
         assert middle == pytest.approx(1 / width, rel=1e-3)
 
 
+def of(tables, name):
+    return tables.density[0, :, [h.name for h in RUN_HYPOTHESES].index(name)]
+
+
 @pytest.mark.parametrize("name", ["overshoot", "undershoot", "misread-division", "leaking tap"])
-def test_every_mishap_with_a_size_has_area_one(name):
-    assert np.trapezoid(density(BY_NAME[name], X, 0.05, 50.0), X) == pytest.approx(1, abs=1e-3)
+def test_every_mishap_with_a_size_has_area_one(tables, name):
+    assert of(tables, name).sum() * STEP / 1000 == pytest.approx(1, abs=1e-3)
 
 
-def test_an_overshoot_is_never_below_the_level_and_an_undershoot_never_above():
-    far = np.array([0.5, -0.5])
-    over, under = (density(BY_NAME[name], far, 0.05, 50.0) for name in ("overshoot", "undershoot"))
+def test_an_overshoot_is_never_below_the_level_and_an_undershoot_never_above(tables):
+    over, under = (of(tables, name)[[tables.centre + 50, tables.centre - 50]] for name in ("overshoot", "undershoot"))
     assert over[0] > 0.1 > 1e-9 > over[1]
     assert under[1] > 0.1 > 1e-9 > under[0]
 
 
-def test_a_whole_number_out_is_sharper_than_an_overshoot_of_that_size():
-    at_one, beside = (
-        density(BY_NAME["misread-division"], np.array([x]), 0.05, 50.0)[0]
-        / density(BY_NAME["overshoot"], np.array([x]), 0.05, 50.0)[0]
-        for x in (1.0, 0.8)
-    )
-    assert at_one > 100 * beside
+def test_a_whole_number_out_is_sharper_than_an_overshoot_of_that_size(tables):
+    sharper = of(tables, "misread-division") / np.maximum(of(tables, "overshoot"), 1e-300)
+    assert sharper[tables.centre + 100] > 100 * sharper[tables.centre + 80]
 
 
 def test_shares_of_a_run_add_up_to_one(tables):
-    assert tables.good_rate + tables.rate.sum(axis=0) == pytest.approx(np.ones(3))
+    assert tables.rate.sum(axis=0) == pytest.approx(np.ones(3))
 
 
 def test_past_the_endpoint_is_a_fault_in_an_accurate_run_only(tables):
     over = [h.name for h in RUN_HYPOTHESES].index("overshoot")
-    place = tables.centre + 50
-    assert tables.fault[over, 0, LATER, place] > 0
-    assert tables.fault[over, 0, ROUGH, place] == 0
+    assert tables.rate[over, LATER] > 0
+    assert tables.rate[over, ROUGH] == 0
 
 
 def test_air_in_the_jet_comes_out_in_the_first_run_only(tables):
     bubble = [h.name for h in RUN_HYPOTHESES].index("air bubble in the jet")
-    place = tables.centre + 50
-    assert tables.fault[bubble, 0, FIRST, place] > 0
-    assert tables.fault[bubble, 0, LATER, place] == 0
+    assert tables.rate[bubble, FIRST] > 0
+    assert tables.rate[bubble, LATER] == 0
+
+
+def test_tables_reach_until_they_are_flat(tables):
+    """So that a titre may lie further out than they do."""
+    assert tables.centre < 1000 * SETTING.capacity // STEP
+    assert tables.density[:, [0, -1]] == pytest.approx(tables.density[:, [1, -2]], abs=1e-20)
 
 
 def test_coarser_readings_and_shaky_hands_make_wider_tables(tables):

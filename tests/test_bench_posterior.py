@@ -9,10 +9,10 @@ from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import RUN_RATES, Fit, Levels, level_density
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, meant
-from labmark.diagnose.bench_model import density, good_run, make_tables
+from labmark.diagnose.bench_model import anywhere, evenly, good_run, make_tables
 from labmark.diagnose.bench_posterior import ORDINARY, PLAIN, posterior
 from labmark.diagnose.bench_view import look
-from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 from tests.build import run_matrix
 
 SETTING = BenchSetting()
@@ -26,6 +26,19 @@ def runs_of(*titres: float, initial: float = 0.35) -> RunMatrix:
     return run_matrix(first, first + np.round(np.array([titres]) * 1000).astype(int), rough=False, expected=24.35)
 
 
+def density(hypothesis: Hypothesis, x: np.ndarray) -> np.ndarray:
+    """Density of a run at distance x from its level; 0 where the readings settle the size."""
+    if hypothesis.shape == "anywhere":
+        return anywhere(x, SETTING.capacity)
+    ways = {"whole number": (1, -1)}.get(hypothesis.shape, (-1 if hypothesis.direction == "-" else 1,))
+    out = np.zeros_like(x)
+    for share, low, high in hypothesis.bands:
+        for way in ways:
+            one = good_run(way * x - low, SPREAD) if low == high else evenly(way * x, low, high, SPREAD)
+            out += share / len(ways) * one
+    return out
+
+
 def run_density(runs: RunMatrix, k: int, theta: np.ndarray) -> np.ndarray:
     """Density of a run at each level, written out once more without tables."""
     titre = runs.titre[0, k] / 1000
@@ -33,7 +46,7 @@ def run_density(runs: RunMatrix, k: int, theta: np.ndarray) -> np.ndarray:
     out = (1 - RUN_RATES.sum() + (0 if first else BUBBLE)) * good_run(titre - theta, SPREAD)
     for hypothesis in RUN_HYPOTHESES:
         if first or hypothesis.runs != "first":
-            out += hypothesis.rate * density(hypothesis, titre - theta, SPREAD, SETTING.capacity)
+            out += hypothesis.rate * density(hypothesis, titre - theta)
     stands_for = meant(runs.initial[:, k], runs.final[:, k], 50, 50_000)[0] / 1000
     for value, share, of in zip(stands_for, VARIANT_SHARES, OF_HYPOTHESIS, strict=True):
         out += RUN_HYPOTHESES[of].rate * share * good_run(value - theta, SPREAD)
@@ -47,6 +60,13 @@ def by_brute_force(runs: RunMatrix) -> np.ndarray:
     level = [level_density(h, theta[None, :], runs.expected, FIT, SETTING)[0] for h in STUDENT_HYPOTHESES]
     rates = [h.rate for h in STUDENT_HYPOTHESES]
     return np.array([rate * np.trapezoid(p * together, theta) for rate, p in zip(rates, level, strict=True)])
+
+
+@pytest.mark.parametrize("place", range(len(RUN_HYPOTHESES)), ids=[h.name for h in RUN_HYPOTHESES])
+def test_the_tables_hold_the_density_of_every_mishap(place):
+    tables = make_tables(SETTING, 0.04, RUN_RATES, (0,))
+    x = np.arange(-tables.centre, tables.centre + 1) / 100
+    assert tables.density[0, :, place] == pytest.approx(density(RUN_HYPOTHESES[place], x), abs=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -48,17 +48,14 @@ def _density(view: View, tables: Tables, theta: Places, number: Places, first: P
     # What the first titre says of the water is as uncertain as a titre: the later ones may lie twice as far away.
     steady = view.interval < len(READING_STEPS)
     row = np.where(steady, view.interval + len(READING_STEPS), view.interval) * tables.width
-    later = np.zeros(theta.shape)
-    for left in LEFT:
-        follows = np.full(theta.shape, 1 / LEFT.size)
-        for k in np.flatnonzero((number > 0).any(axis=0)):
-            gone = excess * left ** np.maximum(number[:, k], 0)[:, None]
-            away = view.titre[:, k, None] - theta - np.rint(gone).astype(np.int64) + tables.centre
-            near = tables.good.reshape(-1).take(np.clip(away, 0, 2 * tables.centre) + row[:, None])
-            run = (1 - ASTRAY) * near + ASTRAY / view.capacity
-            follows *= np.where((number[:, k] > 0)[:, None], run, 1.0)
-        later += follows
-    return later * _of_first(excess / np.maximum(theta, 1), theta)
+    follows = np.full((*theta.shape, LEFT.size), 1 / LEFT.size)
+    for k in np.flatnonzero((number > 0).any(axis=0)):
+        gone = np.rint(excess[..., None] * LEFT ** np.maximum(number[:, k], 0)[:, None, None]).astype(np.int64)
+        away = view.titre[:, k, None, None] - theta[..., None] - gone + tables.centre
+        near = tables.good.reshape(-1).take(np.clip(away, 0, 2 * tables.centre) + row[:, None, None])
+        run = (1 - ASTRAY) * near + ASTRAY / view.capacity
+        follows *= np.where((number[:, k] > 0)[:, None, None], run, 1.0)
+    return follows.sum(axis=2) * _of_first(excess / np.maximum(theta, 1), theta)
 
 
 def _of_first(size: Floats, theta: Places) -> Floats:

@@ -11,14 +11,13 @@ with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import partial
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
-from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band
 from labmark.laws import normal_below
 
 NEGLIGIBLE = 9.0
@@ -40,12 +39,24 @@ NEAR_SHARE, NEAR = 0.4, 4.0
 mishaps are more often small than large, and the further from every hypothesis, the likelier."""
 ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.00, 6.00))
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
-ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
-"""The only mishaps looked for in a rough run."""
+WET_ROUGH_BAND = Band(1.0, 0.20, 4.50)
+"""The same in a burette that is still wet with water."""
+MISREAD_ROUGH, MISREAD_SPREAD = tuple(Band(0.25, out, out) for out in (10, 11, -10, -9)), 0.7
+"""A misread rough [cm³]: ±1 says nothing there, only a misreading by 10 can be told."""
+ROUGH_MISHAP = 0.01
+"""Rate of each mishap that is looked for in a rough run: misread by 10 cm³, and what nothing explains."""
 FIRST_ONLY = np.array([h.runs == "first" for h in RUN_HYPOTHESES])
 """Hypotheses about a run that only the first accurate one can show."""
 EACH = tuple(h for h in STUDENT_HYPOTHESES if h.shape == "each added")
 """Hypotheses about the student under which every run is out by a volume of its own."""
+GOOD, ROUGH_GOOD, ROUGH_MISREAD, WET_ROUGH, EACH_ADDED = range(len(RUN_HYPOTHESES), len(RUN_HYPOTHESES) + 5)
+"""Columns of the tables behind those of RUN_HYPOTHESES, and the first of those of EACH;"""
+SCATTERED = EACH_ADDED + len(EACH)
+"""the first of those of scattered work;"""
+RATED, COLUMNS = ROUGH_MISREAD + 1, SCATTERED + len(BY_NAME["scattered work"].bands)
+"""so many of the first ones have a rate, and so many there are."""
+FLAT = 25.0
+"""Further out than this [cm³] every density is as it is there: a whole number misread is the largest size."""
 
 
 def normal(x: Floats, spread: float | Floats) -> Floats:
@@ -77,44 +88,19 @@ def anywhere(x: Floats, capacity: float) -> Floats:
     return np.asarray((1 - NEAR_SHARE) / capacity + np.where(np.abs(x) <= NEAR, NEAR_SHARE / (2 * NEAR), 0.0))
 
 
-def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -> Floats:
-    """Return the density of a run at distance x from its level under a hypothesis about the run [1/cm³].
-
-    Zero where the readings themselves settle the size ("mirrored", "not refilled", ...): see `bench_runs`.
-    """
-    if hypothesis.shape == "added":
-        sign = -1.0 if hypothesis.direction == "-" else 1.0
-        return _sized(hypothesis.bands, sign * x, spread)
-    if hypothesis.shape == "whole number":
-        return np.asarray(
-            sum(b.share * (good_run(x - b.low, spread) + good_run(x + b.low, spread)) / 2 for b in hypothesis.bands)
-        )
-    if hypothesis.shape == "anywhere":
-        return anywhere(x, capacity)
-    return np.zeros_like(x)
-
-
 class Tables(NamedTuple):
     """Densities over the distance from the level, for steady and then for shaky students, each with three intervals."""
 
     centre: int
-    """Place of distance 0; the tables reach this many steps to either side."""
+    """Place of distance 0; the tables reach this many steps to either side, and are flat from there on."""
+    density: Floats
+    """(intervals, places, columns) [1/cm³]."""
     good: Floats
-    """A good run, (intervals, places) [1/cm³]."""
-    fault: Floats
-    """Rate times density, (hypotheses, intervals, kinds, places)."""
-    good_rate: Floats
-    """Share of runs that go as they should, (kinds,)."""
+    """The column of good runs by itself, (intervals, places)."""
     rate: Floats
-    """Share of runs that each hypothesis touches, (hypotheses, kinds)."""
+    """Share of runs of each kind that go by each of the first columns, (RATED, kinds); adds up to 1."""
     mix: Floats
-    """good_rate × good plus all faults, (intervals, kinds, places)."""
-    wet_rough: Floats
-    """A rough done with a burette still wet with water, (intervals, places)."""
-    each: Floats
-    """A run that is out by a volume of its own, (rows of that shape, intervals, places)."""
-    scattered: Floats
-    """A run of scattered work, (bands, intervals, places)."""
+    """What a run of each kind may be, all in all, (intervals, places, kinds) [1/cm³]."""
 
     @property
     def width(self) -> int:
@@ -122,73 +108,13 @@ class Tables(NamedTuple):
         return 2 * self.centre + 1
 
 
-def by_kind(run_rates: Floats) -> Floats:
-    """Return how often each hypothesis touches a run of each kind, (hypotheses, kinds)."""
-    rough = np.array([ROUGH_RATE.get(h.name, 0.0) for h in RUN_HYPOTHESES])
-    return np.stack([run_rates, np.where(FIRST_ONLY, 0.0, run_rates), rough], axis=1)
-
-
-def _faults(
-    x: Floats, spreads: Mapping[int, float], good: Floats, capacity: float, rates: Floats
-) -> tuple[Floats, Floats]:
-    """Return rate times density for every hypothesis, interval, kind of run and distance, and the sum of them all.
-
-    Worked out only where it is not nothing: most of a table, which reaches as far as the burette, is zeros.
-    """
-    tables = np.zeros((len(RUN_HYPOTHESES), len(good), rates.shape[1], len(x)))
-    total = np.zeros(tables.shape[1:])
-    wide = _rough_misread(x)
-    for h, hypothesis in enumerate(RUN_HYPOTHESES):
-        for i, spread in spreads.items():
-            part = _reached(hypothesis, x, spread)
-            if hypothesis.shape == "whole number":
-                tables[h, i] = rates[h][:, None] * _shifted(hypothesis, good[i])
-                tables[h, i, ROUGH] = ROUGH_RATE["misread-division"] * wide
-            else:
-                tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
-            total[i, :, part] += tables[h, i, :, part]
-    return tables, total
-
-
-def _rough_misread(x: Floats) -> Floats:
-    """Return the density of a misread rough: ±1 cm³ says nothing there, only a misreading by 10 cm³ can be told."""
-    return (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
-
-
-def _reached(hypothesis: Hypothesis, x: Floats, spread: float) -> slice:
-    """Return which of the distances (ascending) a hypothesis about a run can bring about."""
-    if hypothesis.shape != "added":
-        return slice(None if hypothesis.shape in ("anywhere", "whole number") else 0)
-    low, high = min(b.low for b in hypothesis.bands), max(b.high for b in hypothesis.bands)
-    return _within(x, *((-high, -low) if hypothesis.direction == "-" else (low, high)), spread)
-
-
-def _within(x: Floats, low: float, high: float, spread: float) -> slice:
-    """Return which distances (ascending) a size from low to high comes to, blurred by good work of this spread."""
-    blurred = NEGLIGIBLE * CARELESS_FACTOR * spread
-    return slice(*np.searchsorted(x, (low - blurred, high + blurred)))
-
-
-def _shifted(hypothesis: Hypothesis, good: Floats) -> Floats:
-    """Return `density` of a whole number out from the table of good runs, moved by so many of its steps."""
-    out = np.zeros_like(good)
-    for band in hypothesis.bands:
-        steps, half = min(round(band.low * 1000) // STEP, len(good)), band.share / 2
-        out[steps:] += half * good[: len(good) - steps]
-        out[: len(good) - steps] += half * good[steps:]
-    return out
-
-
-def _sized(bands: Sequence[Band], x: Floats, spread: float) -> Floats:
-    """Return the density at x of sizes in bands, blurred by good work."""
-    lows, highs = np.array([(band.low, band.high) for band in bands]).T[..., None]
-    each = evenly(x, lows, highs, spread)
-    return np.asarray(sum(band.share * one for band, one in zip(bands, each, strict=True)))
-
-
-def _wet_rough(x: Floats, spread: float) -> Floats:
-    """Return the density of the rough of a burette that is still wet with water."""
-    return np.asarray(evenly(x, 0.2, 4.50, spread) + 0.005 / 50)
+def _rates(run_rates: Floats) -> Floats:
+    """Return how often runs of each kind go by each of the first columns, (RATED, kinds); what is left is good runs."""
+    rough = [ROUGH_MISHAP * (h.shape == "anywhere") for h in RUN_HYPOTHESES]
+    faults = np.stack([run_rates, np.where(FIRST_ONLY, 0.0, run_rates), rough], axis=1)
+    misread = np.array([0.0, 0.0, ROUGH_MISHAP])
+    good = 1 - faults.sum(axis=0) - misread
+    return np.stack([*faults, good * [1, 1, 0], good * [0, 0, 1], misread])
 
 
 def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats, intervals: Iterable[int]) -> Tables:
@@ -196,22 +122,48 @@ def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats, 
 
     Only for students who keep to these intervals (places of READING_STEPS): those of the others are left 0.
     """
-    centre = round(setting.capacity * 1000) // STEP
+    centre, rate = round(1000 * FLAT) // STEP, _rates(run_rates)
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
-    wanted = _spreads(setting, repeatability, intervals)
-    table = partial(_table, x, wanted)
-    good = table(good_run)
-    rates = by_kind(run_rates)
-    fault, mix = _faults(x, wanted, good, setting.capacity, rates)
-    # Rates of the hypotheses without a table count too: the shares of a run add up to one.
-    good_rate = 1 - rates.sum(axis=0)
-    rough = table(partial(_sized, ROUGH_BANDS), min(b.low for b in ROUGH_BANDS), max(b.high for b in ROUGH_BANDS))
-    for i in wanted:
-        mix[i] += good_rate[:, None] * np.stack([good[i], good[i], rough[i]])
-    scattered = np.array([table(normal, more=band.low) for band in BY_NAME["scattered work"].bands])
-    wet_rough = table(_wet_rough, -np.inf, np.inf)
-    each = np.array([table(partial(_sized, h.bands), h.bands[0].low, h.bands[-1].high) for h in EACH])
-    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, each, scattered)
+    density = np.zeros((2 * len(READING_STEPS), x.size, COLUMNS))
+    mix = np.zeros((*density.shape[:2], rate.shape[1]))
+    for i, spread in _spreads(setting, repeatability, intervals).items():
+        density[i] = np.stack([*_columns(x, spread, setting.capacity)], axis=1)
+        mix[i] = density[i, :, :RATED] @ rate
+    return Tables(centre, density, density[..., GOOD].copy(), rate, mix)
+
+
+def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
+    """Yield the columns of the tables, in order, at each distance x [cm³] where good runs scatter by `spread` [cm³]."""
+    wide = np.arange(1 - x.size, x.size) * (STEP / 1000)
+    good, below = good_run(wide, spread), normal_below(wide / spread)
+    for h in RUN_HYPOTHESES:
+        sized = _sized(h.bands, good, below)
+        either = (sized + sized[::-1]) / 2 if h.shape == "whole number" else sized[:: -1 if h.direction == "-" else 1]
+        yield anywhere(x, capacity) if h.shape == "anywhere" else either
+    yield _sized((Band(1.0, 0.0, 0.0),), good, below)
+    yield _sized(ROUGH_BANDS, good, below)
+    yield _sized(MISREAD_ROUGH, normal(wide, MISREAD_SPREAD), below)
+    yield _sized((WET_ROUGH_BAND,), good, below) + 0.005 / 50
+    yield from (_sized(h.bands, good, below) for h in EACH)
+    yield from (normal(x, float(np.hypot(spread, band.low))) for band in BY_NAME["scattered work"].bands)
+
+
+def _sized(bands: Sequence[Band], good: Floats, below: Floats) -> Floats:
+    """Return the density of sizes in bands at each distance, blurred by good work.
+
+    `good` is that of good runs, and `below` how much of the normal law lies below, as far to either side again: moved
+    by so many steps they are those about another size.
+    """
+    centre = good.size // 4
+    out = np.zeros(2 * centre + 1)
+    for band in bands:
+        steps = (round(1000 * size / STEP) for size in (band.low, band.high))
+        low, high = (slice(at := centre - max(-centre, min(centre, by)), at + out.size) for by in steps)
+        if band.low == band.high:
+            out += band.share * good[low]
+        else:
+            out += band.share / (band.high - band.low) * (below[low] - below[high])
+    return out
 
 
 def _spreads(setting: BenchSetting, repeatability: float, intervals: Iterable[int]) -> dict[int, float]:
@@ -220,23 +172,3 @@ def _spreads(setting: BenchSetting, repeatability: float, intervals: Iterable[in
     scatter = (repeatability, SHAKY_FACTOR * repeatability)
     wanted = ((shaky, each) for each in intervals for shaky in (0, 1))
     return {each + shaky * len(steps): float(np.hypot(scatter[shaky], steps[each])) for shaky, each in wanted}
-
-
-def _table(
-    x: Floats,
-    spreads: Mapping[int, float],
-    density: Callable[[Floats, float], Floats],
-    low: float = 0.0,
-    high: float = 0.0,
-    more: float = 0.0,
-) -> Floats:
-    """Return a density at each distance, (intervals, places), worked out where sizes from low to high can be.
-
-    `more` is the scatter that comes on top of that of good runs [cm³].
-    """
-    made = np.zeros((2 * len(READING_STEPS), len(x)))
-    for i, own in spreads.items():
-        spread = float(np.hypot(own, more))
-        part = _within(x, low, high, spread)
-        made[i, part] = density(x[part], spread)
-    return made

@@ -24,7 +24,7 @@ from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, li
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
-from labmark.diagnose.bench_model import EACH, LATER, READING_STEPS, ROUGH, STEP, Tables
+from labmark.diagnose.bench_model import EACH, GOOD, LATER, RATED, READING_STEPS, ROUGH, ROUGH_MISREAD, STEP, Tables
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, TURNED, Runs
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
@@ -198,11 +198,15 @@ def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
 def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Floats, Floats]:
     """Return posteriors over hypotheses about each run, over ways to write it, and of a good run at each level."""
     weight = plain / runs.mix
-    faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
+    rated = np.matmul(weight[:, :, None], runs.columns[..., :RATED])[:, :, 0] * runs.rates
+    faults = rated[:, :, : len(RUN_HYPOTHESES)]
+    faults[:, :, MISREAD] += rated[:, :, ROUGH_MISREAD]
+    for h, density in runs.by_reading.items():
+        faults[:, :, h] = _over_levels(weight, density)
     accurate = runs.view.accurate
     ways = np.zeros((*accurate.shape, len(VARIANTS)))
-    if runs.variants:
-        ways += np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
+    if runs.variants is not None:
+        ways += np.matmul(runs.variants, weight[..., None])[..., 0] * runs.variant_shares
         ways *= runs.tables.rate[OF_HYPOTHESIS, LATER] * accurate[..., None]
     if runs.links is not None:
         share = _one_of_two(faults[:, :, [MISREAD, *TURNED]].sum(axis=2), runs.links)
@@ -213,7 +217,7 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
         ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit
         faults[:, :, MIRRORED] += by_habit
     faults *= runs.view.alive[..., None]
-    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good_run()
+    good = weight * runs.rates[..., GOOD, None] * runs.columns[..., GOOD]
     return faults, ways, good
 
 

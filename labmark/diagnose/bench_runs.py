@@ -12,7 +12,19 @@ from labmark.diagnose.bench_fading import washed_out
 from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
-from labmark.diagnose.bench_model import EACH, LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_model import (
+    EACH,
+    EACH_ADDED,
+    GOOD,
+    LATER,
+    RATED,
+    ROUGH,
+    ROUGH_MISREAD,
+    SCATTERED,
+    STEP,
+    WET_ROUGH,
+    Tables,
+)
 from labmark.diagnose.bench_two_levels import two_levels
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
@@ -45,8 +57,6 @@ CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 OF_ANOTHER = [h.shape for h in RUN_HYPOTHESES].index("another sample")
 TURNED = tuple(dict.fromkeys(OF_HYPOTHESIS.tolist()))
 """Hypotheses that one of the ways to write a reading belongs to."""
-BY_READING = (CHAINED, OF_ANOTHER, *TURNED)
-"""Hypotheses about the run that the readings themselves settle: they stand in no table."""
 IS_SWAPPED = np.array([RUN_HYPOTHESES[h].shape == "digits swapped" for h in OF_HYPOTHESIS])
 COPIED_WAYS = tuple(
     (VARIANTS.index(which + how), VARIANTS.index("final" + how))
@@ -81,15 +91,13 @@ class Runs:
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
         self.centre = centre
         self.is_turned = by_reading and bool((view.turned != 1).any())
-        row = (view.interval[:, None] * 3 + view.kind) * tables.width
-        self.row = np.asarray(row[..., None], dtype=np.int64)
-        self.good_row = np.asarray((view.interval * tables.width)[:, None, None], dtype=np.int64)
-        away = self._at(view.titre)
-        self.place, self.good_place = away + self.row, away + self.good_row
-        self.mix = self._looked_up(tables.mix)
+        self.rates = tables.rate.T[view.kind]
+        self.columns = self._looked_up()
+        self.mix: Floats = np.matmul(self.columns[..., :RATED], self.rates[..., None])[..., 0]
         self.copied: Floats | None = None
-        self.variants: list[Floats] = []
+        self.variants: Floats | None = None
         self.by_reading: dict[int, Floats] = {}
+        """Rate times density of the hypotheses about the run that the readings themselves settle."""
         self.habits: list[Floats] = []
         self.habit_shares: list[Floats] = []
         if by_reading:
@@ -97,69 +105,64 @@ class Runs:
 
     def _look_at_readings(self) -> None:
         """Add what misreadings of one reading, or of all, would have stood for."""
-        view, tables, links = self.view, self.tables, self.links
-        self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
+        view, rate, links = self.view, self.tables.rate[:, LATER], self.links
+        self.variants = self.good(view.meant)
         self.variant_shares = VARIANT_SHARES * np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
-        if links is not None or self.is_turned:
-            plain = self._table(MISREAD)
-            self.misread = self._whole_numbers(plain)
-            if links is not None:
-                self.variant_shares = self.variant_shares * links.ways
-                self.misread = self._misread(links)
-            self.mix += self.misread - plain
-        chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
-        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in TURNED}}
+        misread = [MISREAD, ROUGH_MISREAD]
+        plain = (self.columns[..., misread] * self.rates[:, :, None, misread]).sum(axis=3)
+        self.mix -= plain
+        self.by_reading[MISREAD] = self._whole_numbers(plain)
+        if links is not None:
+            self.variant_shares = self.variant_shares * links.ways
+            self.by_reading[MISREAD] *= self._beside(links)
+        self.by_reading[CHAINED] = (rate[CHAINED] * view.can_chain)[..., None] * self.good(view.chained)
+        for h in TURNED:
+            of_it = (rate[h] * view.accurate)[..., None] * self.variant_shares * (h == OF_HYPOTHESIS)
+            self.by_reading[h] = np.matmul(of_it[:, :, None], self.variants)[:, :, 0]
         if self.is_turned:
-            self.by_reading[OF_ANOTHER] = tables.rate[OF_ANOTHER, LATER] * _of_another(view)[..., None]
+            self.by_reading[OF_ANOTHER] = rate[OF_ANOTHER] * _of_another(view)[..., None]
         self.mix = sum(self.by_reading.values(), start=self.mix)
         self.copied = None if links is None else self._copied(links)
-        self.habits, self.habit_shares = self._habits()
+        self.habits, self.habit_shares = self._habits(self.variants)
 
-    def _at(self, titre: Places) -> Places:
-        """Return the place of each distance between titre and level in a table."""
-        centre = self.tables.centre
-        away = (titre + np.int64(centre))[..., None] - self.theta[:, None, :]
+    def _at(self, titre: Places, level: Places) -> Places:
+        """Return where each distance between titres and levels stands in the tables, with a last axis over levels."""
+        reach, each = np.int64(self.tables.centre), [1] * (titre.ndim - 1)
+        away = (titre + reach)[..., None] - level.reshape(len(level), *each, -1)
         np.maximum(away, np.int64(0), out=away)
-        return np.asarray(np.minimum(away, np.int64(2 * centre), out=away))
+        np.minimum(away, 2 * reach, out=away)
+        away += (self.view.interval * self.tables.width).reshape(-1, *each, 1)
+        return np.asarray(away)
+
+    def _looked_up(self) -> Floats:
+        """Return the densities of the runs in every column, (n, k, nodes, columns); roughs may lie about the class's
+        level."""
+        flat = self.tables.density.reshape(-1, self.tables.density.shape[2])
+        out = flat.take(self._at(self.view.titre, self.theta), axis=0)
+        i, k = np.nonzero(self.view.kind == ROUGH)
+        apart = flat.take(self._at(self.view.titre, self.centre[:, None])[i, k], axis=0)[..., :RATED]
+        out[i, k, :, :RATED] = (1 - ROUGH_APART) * out[i, k, :, :RATED] + ROUGH_APART * apart
+        return np.asarray(out)
 
     def good(self, titre: Places) -> Floats:
-        """Return the density of good runs with these titres."""
-        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
-
-    def good_run(self) -> Floats:
-        """Return the density of good runs with the titres as they were read."""
-        return np.asarray(self.tables.good.reshape(-1).take(self.good_place))
+        """Return the density of good runs with these titres, with a last axis over the levels."""
+        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre, self.theta)))
 
     def _any(self, titre: Places, columns: Flags | slice = slice(None)) -> Floats:
         """Return the mixture of runs (of all of them, or of some columns) with these titres."""
-        return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre[:, columns]) + self.row[:, columns]))
-
-    def _looked_up(self, table: Floats) -> Floats:
-        """Return the densities of the runs in a table, with the roughs that lie about the class's level."""
-        flat = table.reshape(-1)
-        mix, is_rough = flat.take(self.place), self.view.kind == ROUGH
-        if not is_rough.any():
-            return np.asarray(mix)
-        reach = self.tables.centre
-        away = np.clip(self.view.titre - self.centre[:, None] + reach, 0, 2 * reach)
-        apart = flat.take(away + self.row[..., 0])[..., None]
-        return np.asarray(np.where(is_rough[..., None], (1 - ROUGH_APART) * mix + ROUGH_APART * apart, mix))
-
-    def _table(self, hypothesis: int) -> Floats:
-        """Return rate times density of a hypothesis about the run that stands in a table."""
-        return self._looked_up(self.tables.fault[hypothesis])
+        mix, kind = self.tables.mix, self.view.kind[:, columns, None]
+        return np.asarray(mix.reshape(-1).take(self._at(titre[:, columns], self.theta) * mix.shape[2] + kind))
 
     def _whole_numbers(self, plain: Floats) -> Floats:
         """Return rate times density of a misread whole number: 1 cm³ on the burette may be more or less in a titre."""
         if not self.is_turned:
             return plain
-        titre, turned = self.view.titre, self.view.turned
-        meant = [titre - np.rint(whole * turned * 1000 / STEP).astype(np.int64) for whole in WHOLES]
-        density = sum(share * self.good(each) for share, each in zip(WHOLE_SHARES, meant, strict=True))
+        out = np.stack([self._in_titre(whole * 1000 / STEP) for whole in WHOLES], axis=2)
+        density = WHOLE_SHARES @ self.good(self.view.titre[..., None] - out)
         return np.where(self.view.accurate[..., None], self.tables.rate[MISREAD, LATER] * density, plain)
 
-    def _misread(self, links: Links) -> Floats:
-        """Return rate times density of a misread whole number, with what the readings beside it say."""
+    def _beside(self, links: Links) -> Floats:
+        """Return the factor on a misread whole number that the readings beside it are worth."""
         away = (self.view.titre[..., None] - self.theta[:, None, :]) * (STEP / 1000)
         whole = np.rint(away / self.view.turned[..., None])
         # A rough lies anywhere: only a misreading by ten can be told there, and hardly to the nearest cm³.
@@ -168,14 +171,7 @@ class Runs:
         place = np.full(whole.shape, WHOLES.size)
         for number, each in enumerate(WHOLES):
             place[whole == each] = number
-        return np.asarray(self.misread * np.take_along_axis(links.whole, place, axis=2))
-
-    def _turned(self, hypothesis: int) -> Floats:
-        """Return rate times density of a hypothesis that one of the ways to write a reading belongs to."""
-        total = np.zeros(self.place.shape)
-        for number in np.flatnonzero(hypothesis == OF_HYPOTHESIS):
-            total += self.variant_shares[:, :, number, None] * self.variants[number]
-        return np.asarray(self.tables.rate[hypothesis, LATER] * self.view.accurate[..., None] * total)
+        return np.take_along_axis(links.whole, place, axis=2)
 
     def _copied(self, links: Links) -> Floats:
         """Return how much likelier it is that the final reading was misread and copied than that it was not.
@@ -194,7 +190,7 @@ class Runs:
         pair = np.where(links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
         return COPIED * out / pair
 
-    def _in_titre(self, moved: Floats) -> Places:
+    def _in_titre(self, moved: Floats | float) -> Places:
         """Return what distances on the burette [STEP] come to in the titres."""
         return np.asarray(np.rint(moved * self.view.turned), dtype=np.int64)
 
@@ -203,14 +199,14 @@ class Runs:
         next_one = self._any(self.view.titre + self._in_titre(np.roll(moved, 1, axis=1)))
         return self._any(meant) * np.roll(next_one, -1, axis=1)
 
-    def _habits(self) -> tuple[list[Floats], list[Floats]]:
+    def _habits(self, variants: Floats) -> tuple[list[Floats], list[Floats]]:
         """Return, for each of HABIT_WAYS, the density of all runs, (n, nodes), and the share of each that is turned."""
         together, shares = [], []
         is_rough = self.view.kind == ROUGH
         has_rough = is_rough.any(axis=0)
         for way, share in HABIT_WAYS:
             plain, below = VARIANTS.index(way), VARIANTS.index(f"{way} from below")
-            fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
+            fits = (1 - COUNTED_FROM_BELOW) * variants[:, :, plain] + COUNTED_FROM_BELOW * variants[:, :, below]
             turned = (1 - HABIT_SLIP) * fits
             roughs = ROUGH_TOO * self._any(self.view.meant[:, :, plain], has_rough)
             turned[:, has_rough] = np.where(is_rough[:, has_rough, None], roughs, turned[:, has_rough])
@@ -226,39 +222,30 @@ class Runs:
 
         The rough came before, and is the highest, or was done with another filling.
         """
-        before = self.tables.wet_rough.reshape(-1).take(self.good_place)
         is_rough = (self.view.kind == ROUGH) & self.view.alive
-        rough = np.where(is_rough[..., None], 0.5 * before + 0.5 * self.mix, 1.0).prod(axis=1)
+        before = 0.5 * self.columns[..., WET_ROUGH] + 0.5 * self.mix
+        rough = np.where(is_rough[..., None], before, 1.0).prod(axis=1)
         return np.asarray(rough * washed_out(self.view, self.tables, self.theta, self.centre))
 
     def changed(self) -> Floats:
         """Return the density of all runs where something changed between two of them, (n, nodes)."""
         is_rough = (self.view.kind == ROUGH) & self.view.alive
         rough = np.where(is_rough[..., None], 0.5 * self.mix + 0.5 / CHANGED_ROUGH, 1.0).prod(axis=1)
-        return np.asarray(rough * two_levels(self.view, self.tables, self.theta, self.good_run()))
+        return np.asarray(rough * two_levels(self.view, self.tables, self.theta, self.columns[..., GOOD]))
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
-        wide = self.tables.scattered[band].reshape(-1).take(self.good_place) + 0.01 / 50
+        wide = self.columns[..., SCATTERED + band] + 0.01 / 50
         return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
 
     def each_added(self, place: int) -> Floats:
         """Return the density of all runs, (n, nodes), where each is out by a volume of its own; `place` in EACH."""
-        out = self.tables.each[place].reshape(-1).take(self.good_place)
         accurate = self.view.accurate
-        together = self.together(np.where(accurate[..., None], out, self.mix))
+        together = self.together(np.where(accurate[..., None], self.columns[..., EACH_ADDED + place], self.mix))
         if EACH[place].name != ALL_ZERO:
             return together
         all_zero = (self.view.single & (self.view.low == 0) | ~accurate).all(axis=1)[:, None]
         return np.asarray(all_zero * together / TO_ZERO)
-
-    def fault(self, hypothesis: int) -> Floats:
-        """Return rate times density of a hypothesis about the run."""
-        if hypothesis in BY_READING:
-            return self.by_reading.get(hypothesis, np.zeros((1, 1, 1)))
-        if hypothesis == MISREAD and (self.links is not None or self.is_turned):
-            return self.misread
-        return self._table(hypothesis)
 
     def together(self, density: Floats) -> Floats:
         """Return the density of all of a student's runs at each level, (n, nodes)."""

@@ -36,7 +36,8 @@ def two_levels(view: View, tables: Tables, theta: Places, good: Floats) -> Float
         before, after = (number >= 0) & (number < split), number >= split
         for near, moved in ((before, after), (after, before)):
             there = ((moved.sum(axis=1) >= LEAST) & near.any(axis=1))[:, None]
-            out += np.where(there, _at(good, near) * _free(view, tables, theta, moved), 0.0)
+            if there.any():
+                out += np.where(there, _at(good, near) * _free(view, tables, theta, moved), 0.0)
     return np.asarray(out / np.maximum(2 * count - 2 * LEAST, 1)[:, None])
 
 
