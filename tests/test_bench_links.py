@@ -9,7 +9,7 @@ import pytest
 
 from labmark.diagnose.bench import diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting
-from labmark.diagnose.bench_links import WHOLES, is_linked, links
+from labmark.diagnose.bench_links import WHOLES
 from labmark.diagnose.bench_misread import VARIANTS
 from labmark.diagnose.bench_view import look
 from tests.build import run
@@ -96,14 +96,12 @@ def test_nothing_is_said_of_which_reading_where_nothing_tells():
     assert [(claim.finding, claim.evidence.get("reading")) for claim in found.claims] == [("misread-division", None)]
 
 
-def test_refilled_burettes_are_not_looked_at_for_links():
-    view = look(matrix(), BenchSetting())
-    assert not is_linked(view).any()
-    assert not links(view).copied.any()
+def test_refilled_burettes_have_no_reading_that_was_copied():
+    assert not look(matrix(), BenchSetting()).links.copied.any()
 
 
 def test_a_reading_without_a_neighbour_gains_and_loses_nothing():
-    found = links(look(matrix([(0.5, 25.0), (0.35, 24.7), (0.4, 24.75)]), BenchSetting()))
+    found = look(matrix([(0.5, 25.0), (0.35, 24.7), (0.4, 24.75)]), BenchSetting()).links
     one = WHOLES.tolist().index(1.0)
     assert found.whole[0, 2, one] == pytest.approx(1)
     assert found.ways[0, 2, VARIANTS.index("final")] == pytest.approx(1)

@@ -24,7 +24,7 @@ from labmark.diagnose.bench_posterior import Posterior, posterior
 from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
-CHUNK = 2048
+CHUNK = 512
 """Students looked at together: more would only take more memory."""
 
 

@@ -19,8 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints
-from labmark.diagnose.bench_misread import SWAPPED_PLACES, WAYS, ends, swapped
-from labmark.diagnose.bench_view import View
+from labmark.diagnose.bench_misread import WAYS, ends
 from labmark.diagnose.hypotheses import BY_NAME
 
 SAME, NEXT = 0.85, 0.06
@@ -54,25 +53,6 @@ class Links(NamedTuple):
     """The final reading and the next run's initial one differ, and either may be misread for that, (n, k)."""
 
 
-def _pairs(view: View) -> Flags:
-    """Return where a run and the next both have two readings of their own, (n, k - 1)."""
-    return np.asarray(view.single[:, :-1] & view.single[:, 1:])
-
-
-def is_linked(view: View) -> Flags:
-    """Return which students have a final reading and a next initial one that agree but for a misreading, (n,)."""
-    if view.low.shape[1] < 2:
-        return np.zeros(view.low.shape[0], dtype=np.bool_)
-    last, first = view.high[:, :-1], view.low[:, 1:]
-    # Alike in their tenths, or mirrored, or in other digits; few refilled burettes are, and only time is lost.
-    apart, about = (first - last + view.unit) % 1000, (first + last + view.unit) % 1000
-    near = (np.abs(first - last) <= 5050) | (np.abs(np.abs(first - last) - 10_000) <= view.unit)
-    alike = near & ((apart <= 2 * view.unit) | (about <= 2 * view.unit))
-    for place, _ in SWAPPED_PLACES:
-        alike |= swapped(last, place) == first
-    return np.asarray((_pairs(view) & (first > 0) & alike).any(axis=1))
-
-
 def refilled(first: Ints, unit: Ints | int, capacity: float) -> Floats:
     """Return the chance that a refilled burette, read to `unit`, stands at an initial reading [µL]."""
     near = np.where(first <= NEAR, NEAR_ZERO * unit / NEAR, 0.0)
@@ -80,57 +60,71 @@ def refilled(first: Ints, unit: Ints | int, capacity: float) -> Floats:
     return np.asarray(np.where(first == 0, TO_ZERO, near) + anywhere)
 
 
+class Readings(NamedTuple):
+    """The readings of runs, those of each side by side."""
+
+    low: Ints
+    """Initial reading, reversed ones put right, (n, k) [µL]."""
+    high: Ints
+    """Final reading, likewise, (n, k) [µL]."""
+    single: Flags
+    """The run is usable and its titre is the difference of these two readings, (n, k)."""
+    unit: int
+    """Reading interval expected [µL]."""
+    top: float
+    """End of the scale [µL]."""
+
+
 class _Neighbours:
     """The reading before each initial reading and after each final one, and how likely they are."""
 
-    def __init__(self, view: View) -> None:
-        self.view = view
-        pair = _pairs(view)
-        same = pair & (np.abs(view.low[:, 1:] - view.high[:, :-1]) <= view.unit) & (view.low[:, 1:] > 0)
+    def __init__(self, of: Readings) -> None:
+        self.of = of
+        pair = of.single[:, :-1] & of.single[:, 1:]
+        same = pair & (np.abs(of.low[:, 1:] - of.high[:, :-1]) <= of.unit) & (of.low[:, 1:] > 0)
         self.copied = np.concatenate([same, np.zeros((pair.shape[0], 1), np.bool_)], axis=1)
         others = pair.sum(axis=1, keepdims=True) - pair
         alike = same.sum(axis=1, keepdims=True) - same
         self.chance = (CHAINED_BEFORE[0] + alike) / (CHAINED_BEFORE[1] + others)
-        self.pair, self.refilled = pair, refilled(view.low[:, 1:], view.unit, 1000 * view.capacity)
+        self.pair, self.refilled = pair, refilled(of.low[:, 1:], of.unit, of.top)
+        self.base = self._likelihood(of.high[:, :-1], of.low[:, 1:])
 
     def _likelihood(self, last: Ints, first: Ints) -> Floats:
         away = np.abs(first - last)
-        again = np.where(away == 0, SAME, np.where(away <= self.view.unit, NEXT, 0.0))
+        again = np.where(away == 0, SAME, np.where(away <= self.of.unit, NEXT, 0.0))
         return np.asarray(self.chance * again + (1 - self.chance) * self.refilled)
 
     def gain(self, low: Ints, high: Ints) -> tuple[Floats, Floats]:
         """Return what initial, and final readings that stood for `low` and `high` gain, each (n, k)."""
-        view = self.view
-        base = self._likelihood(view.high[:, :-1], view.low[:, 1:])
-        before = np.where(self.pair, self._likelihood(view.high[:, :-1], low[:, 1:]) / base, 1.0)
-        after = np.where(self.pair, self._likelihood(high[:, :-1], view.low[:, 1:]) / base, 1.0)
+        before = np.where(self.pair, self._likelihood(self.of.high[:, :-1], low[:, 1:]) / self.base, 1.0)
+        after = np.where(self.pair, self._likelihood(high[:, :-1], self.of.low[:, 1:]) / self.base, 1.0)
         one = np.ones((low.shape[0], 1))
         return np.concatenate([one, before], axis=1), np.concatenate([after, one], axis=1)
 
 
-def links(view: View) -> Links:
-    """Return what the readings of these students say, by themselves, about misreadings."""
-    beside = _Neighbours(view)
+def links(of: Readings) -> Links:
+    """Return what the readings of students say, by themselves, about misreadings."""
+    beside = _Neighbours(of)
     out = np.rint(1000 * WHOLES).astype(np.int64).tolist()
-    by_whole = [beside.gain(view.low + each, view.high - each) for each in out]
-    by_way = [beside.gain(*ends(way, view.low, view.high)) for way in WAYS]
-    factors = [_whole(view, gain, each) for gain, each in zip(by_whole, out, strict=True)]
+    by_whole = [beside.gain(of.low + each, of.high - each) for each in out]
+    by_way = [beside.gain(*ends(way, of.low, of.high)) for way in WAYS]
+    factors = [_whole(of, gain, each) for gain, each in zip(by_whole, out, strict=True)]
     whole = np.stack([factor for factor, _ in factors], axis=2)
     turned = np.stack([before * after for before, after in by_way], axis=2)
     before, after = (np.stack(each, axis=2).max(axis=2) > 1 for each in zip(*by_whole, *by_way, strict=True))
-    single = view.single[..., None]
+    single = of.single[..., None]
     return Links(
-        np.concatenate([np.where(single, whole, 1.0), np.ones((*view.low.shape, 1))], axis=2),
+        np.concatenate([np.where(single, whole, 1.0), np.ones((*of.low.shape, 1))], axis=2),
         np.stack([share for _, share in factors], axis=2), np.where(single, turned, 1.0), beside.copied,
         after & np.roll(before, -1, axis=1),
     )  # fmt: skip
 
 
-def _whole(view: View, gain: tuple[Floats, Floats], out: int) -> tuple[Floats, Floats]:
+def _whole(of: Readings, gain: tuple[Floats, Floats], out: int) -> tuple[Floats, Floats]:
     """Return the factor on a titre too high by `out` [µL], and the share of it in a misread final reading."""
-    low, high, top = view.low + out, view.high - out, 1000 * view.capacity
-    initial = np.where((low >= 0) & (low < view.high) & (low <= top), np.where(view.low == 0, ZERO_MISREAD, 1.0), 0.0)
-    final = np.where((high > view.low) & (high <= top), 1.0, 0.0)
+    low, high = of.low + out, of.high - out
+    initial = np.where((low >= 0) & (low < of.high) & (low <= of.top), np.where(of.low == 0, ZERO_MISREAD, 1.0), 0.0)
+    final = np.where((high > of.low) & (high <= of.top), 1.0, 0.0)
     before, after = gain
     total = initial + final
     factor = (initial * before + final * after) / np.maximum(total, 1e-12)

@@ -14,7 +14,6 @@ density of the pair, for each pair in turn (two such pairs in one student are no
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -22,7 +21,7 @@ import numpy as np
 from labmark.diagnose.bench_input import Floats
 from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Levels
-from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
+from labmark.diagnose.bench_links import WHOLES, Links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
 from labmark.diagnose.bench_model import EACH, GOOD, LATER, RATED, READING_STEPS, ROUGH, ROUGH_MISREAD, STEP, Tables
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, TURNED, Runs
@@ -68,7 +67,7 @@ class Posterior(NamedTuple):
 
 def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
-    pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(0, 2))
+    pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(1, 2))
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
@@ -81,36 +80,16 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
 
 def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
-    calm = is_calm(view, levels.fit.centre(view.expected))
-    # Of runs that agree with one another and with the class, none was misread.
+    centre = levels.fit.centre(view.expected)
+    calm, apart = is_calm(view, centre), lie_apart(view)
+    # What runs look like decides how much has to be added up. Of those that agree with one another and with the class,
+    # none was misread.
     quiet = calm & ~lie_apart(view, QUIET_RANGE)
-    kind = quiet * _QUIET + calm * _CALM + (lie_apart(view) & ~calm) * _APART + (is_linked(view) & ~calm) * _LINKED
-    of_kind = {one: np.flatnonzero(kind == one) for one in np.unique(kind).tolist()}
-    parts = [
-        (_quiet if one & _QUIET else partial(_of_kind, one))(view.rows(which), tables, levels)
-        for one, which in of_kind.items()
-    ]
-    in_order = np.argsort(np.concatenate([*of_kind.values()]))
+    groups = {_quiet: quiet, _calm: calm & ~quiet, _wide: ~calm & ~apart, _apart: apart}
+    which = {each: np.flatnonzero(group) for each, group in groups.items()}
+    parts = [each(view.rows(some), tables, levels) for each, some in which.items() if some.size]
+    in_order = np.argsort(np.concatenate([*which.values()]))
     return Posterior(*(np.concatenate(each)[in_order] for each in zip(*parts, strict=True)))
-
-
-_QUIET, _CALM, _APART, _LINKED = 8, 4, 2, 1
-"""Kinds of student that are looked at together: what their runs look like decides how much has to be added up."""
-
-
-def _of_kind(kind: int, view: View, tables: Tables, levels: Levels) -> Posterior:
-    """Return the posteriors of students of one kind."""
-    theta, weights = (
-        calm_levels(view)
-        if kind & _CALM
-        else wide_levels(view, levels.fit.centre(view.expected), apart=bool(kind & _APART))
-    )
-    found = _posterior(view, tables, levels, theta, weights, links(view) if kind & _LINKED else None)
-    if not kind & _APART:
-        return found
-    shaky = replace(view, interval=view.interval + len(READING_STEPS))
-    # Runs of a shaky hand lie apart anyhow: single readings tell nothing of them.
-    return _weighed(found, _posterior(shaky, tables, levels, theta, weights, None, by_reading=False))
 
 
 def _quiet(view: View, tables: Tables, levels: Levels) -> Posterior:
@@ -119,10 +98,27 @@ def _quiet(view: View, tables: Tables, levels: Levels) -> Posterior:
     same = np.concatenate([places, view.alive, view.accurate, view.kind, view.interval[:, None]], axis=1)
     whole = np.concatenate([same.astype(np.float64), view.expected[:, None]], axis=1)
     _, first, of = np.unique(whole, axis=0, return_index=True, return_inverse=True)
-    some = view.rows(first)
-    theta, weights = calm_levels(some)
-    found = _posterior(some, tables, levels, theta, weights, None, by_reading=False)
+    found = _calm(view.rows(first), tables, levels, by_reading=False)
     return Posterior(*(each[of.reshape(-1)] for each in found))
+
+
+def _calm(view: View, tables: Tables, levels: Levels, *, by_reading: bool = True) -> Posterior:
+    """Return the posteriors of students whose titres lie together and close to the class."""
+    return _posterior(view, tables, levels, *calm_levels(view), by_reading=by_reading)
+
+
+def _wide(view: View, tables: Tables, levels: Levels) -> Posterior:
+    """Return the posteriors of students whose titres lie together, away from the class."""
+    centre = levels.fit.centre(view.expected)
+    return _posterior(view, tables, levels, *wide_levels(view, centre, apart=False))
+
+
+def _apart(view: View, tables: Tables, levels: Levels) -> Posterior:
+    """Return the posteriors of students whose titres lie apart: they may be steady or shaky."""
+    at = wide_levels(view, levels.fit.centre(view.expected), apart=True)
+    shaky = replace(view, interval=view.interval + len(READING_STEPS))
+    # Runs of a shaky hand lie apart anyhow: single readings tell nothing of them.
+    return _weighed(_posterior(view, tables, levels, *at), _posterior(shaky, tables, levels, *at, by_reading=False))
 
 
 def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
@@ -138,21 +134,22 @@ def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
 
 
 def _posterior(
-    view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None, *,
-    by_reading: bool = True,
-) -> Posterior:  # fmt: skip
-    """Return the posteriors of students over these levels [STEP], `weights` of each; `chained` is what their readings
-    say of one another, if anything."""
+    view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, *, by_reading: bool = True
+) -> Posterior:
+    """Return the posteriors of students over these levels [STEP], `weights` of each.
+
+    `by_reading`: what single readings may stand for is looked at too.
+    """
     level = theta * (STEP / 1000)
     ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int64)
-    runs = Runs(view, tables, theta, ordinary_level, chained, by_reading=by_reading)
+    runs = Runs(view, tables, theta, ordinary_level, by_reading=by_reading)
     joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
     run, variant, copied, good = _with_pairs(runs, joint)
     centre = (joint.sum(axis=1) * level).sum(axis=1)
     return Posterior(
-        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, chained, centre), centre,
+        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, centre), centre,
         _ordinary(joint[:, ORDINARY], level / view.expected[:, None] - 1), _scatter(view, level, good),
     )  # fmt: skip
 
@@ -180,19 +177,17 @@ def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:
     shape = runs.mix.shape
     if runs.copied is None:
         return np.broadcast_to(plain[:, None, :], shape), np.zeros((*shape[:2], 1 + len(COPIED_WAYS)))
-    pair = runs.copied.sum(axis=0)
+    pair = runs.copied.sum(axis=2)
     share = (plain / (1 + pair.sum(axis=1)))[:, None, :]
     shared = share * (pair + np.roll(pair, 1, axis=1))
-    return plain[:, None, :] - shared, np.moveaxis((share * runs.copied).sum(axis=3), 0, 2)
+    return plain[:, None, :] - shared, (share[:, :, None] * runs.copied).sum(axis=3)
 
 
-def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
+def _ended(view: View, centre: Floats) -> Floats:
     """Return the share of misreadings by a whole number in which it was the final reading, (n, k)."""
-    if chained is None:
-        return np.full(view.titre.shape, 0.5)
     whole = np.rint((view.titre * (STEP / 1000) - centre[:, None]) / view.turned)
     known = whole[..., None] == WHOLES
-    return np.asarray(np.where(known.any(axis=2), (known * chained.final_share).sum(axis=2), 0.5))
+    return np.asarray(np.where(known.any(axis=2), (known * view.links.final_share).sum(axis=2), 0.5))
 
 
 def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Floats, Floats]:
@@ -208,8 +203,7 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
     if runs.variants is not None:
         ways += np.matmul(runs.variants, weight[..., None])[..., 0] * runs.variant_shares
         ways *= runs.tables.rate[OF_HYPOTHESIS, LATER] * accurate[..., None]
-    if runs.links is not None:
-        share = _one_of_two(faults[:, :, [MISREAD, *TURNED]].sum(axis=2), runs.links)
+        share = _one_of_two(faults[:, :, [MISREAD, *TURNED]].sum(axis=2), runs.view.links)
         faults[:, :, [MISREAD, *TURNED]] *= share
         ways *= share
     for (way, _), by_habit in zip(HABIT_WAYS[: len(habit)], habit, strict=True):

@@ -10,7 +10,7 @@ import numpy as np
 
 from labmark.diagnose.bench_fading import washed_out
 from labmark.diagnose.bench_input import Flags, Floats
-from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES, Links
+from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
 from labmark.diagnose.bench_model import (
     EACH,
@@ -84,12 +84,8 @@ def _of_another(view: View) -> Floats:
 class Runs:
     """Densities of every run at every level of a group of students, each (n, k, nodes)."""
 
-    def __init__(
-        self, view: View, tables: Tables, theta: Places, centre: Places, links: Links | None = None, *,
-        by_reading: bool = True,
-    ) -> None:  # fmt: skip
-        self.view, self.tables, self.theta, self.links = view, tables, theta, links
-        self.centre = centre
+    def __init__(self, view: View, tables: Tables, theta: Places, centre: Places, *, by_reading: bool = True) -> None:
+        self.view, self.tables, self.theta, self.centre = view, tables, theta, centre
         self.is_turned = by_reading and bool((view.turned != 1).any())
         self.rates = tables.rate.T[view.kind]
         self.columns = self._looked_up()
@@ -105,16 +101,14 @@ class Runs:
 
     def _look_at_readings(self) -> None:
         """Add what misreadings of one reading, or of all, would have stood for."""
-        view, rate, links = self.view, self.tables.rate[:, LATER], self.links
+        view, rate = self.view, self.tables.rate[:, LATER]
         self.variants = self.good(view.meant)
-        self.variant_shares = VARIANT_SHARES * np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
+        finer = np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
+        self.variant_shares = VARIANT_SHARES * finer * view.links.ways
         misread = [MISREAD, ROUGH_MISREAD]
         plain = (self.columns[..., misread] * self.rates[:, :, None, misread]).sum(axis=3)
         self.mix -= plain
-        self.by_reading[MISREAD] = self._whole_numbers(plain)
-        if links is not None:
-            self.variant_shares = self.variant_shares * links.ways
-            self.by_reading[MISREAD] *= self._beside(links)
+        self.by_reading[MISREAD] = self._whole_numbers(plain) * self._beside()
         self.by_reading[CHAINED] = (rate[CHAINED] * view.can_chain)[..., None] * self.good(view.chained)
         for h in TURNED:
             of_it = (rate[h] * view.accurate)[..., None] * self.variant_shares * (h == OF_HYPOTHESIS)
@@ -122,7 +116,7 @@ class Runs:
         if self.is_turned:
             self.by_reading[OF_ANOTHER] = rate[OF_ANOTHER] * _of_another(view)[..., None]
         self.mix = sum(self.by_reading.values(), start=self.mix)
-        self.copied = None if links is None else self._copied(links)
+        self.copied = self._copied() if view.links.copied.any() else None
         self.habits, self.habit_shares = self._habits(self.variants)
 
     def _at(self, titre: Places, level: Places) -> Places:
@@ -148,20 +142,19 @@ class Runs:
         """Return the density of good runs with these titres, with a last axis over the levels."""
         return np.asarray(self.tables.good.reshape(-1).take(self._at(titre, self.theta)))
 
-    def _any(self, titre: Places, columns: Flags | slice = slice(None)) -> Floats:
-        """Return the mixture of runs (of all of them, or of some columns) with these titres."""
-        mix, kind = self.tables.mix, self.view.kind[:, columns, None]
-        return np.asarray(mix.reshape(-1).take(self._at(titre[:, columns], self.theta) * mix.shape[2] + kind))
+    def _any(self, titre: Places) -> Floats:
+        """Return the mixture of runs with these titres, with a last axis over the levels."""
+        mix, kind = self.tables.mix, self.view.kind.reshape(*self.view.kind.shape, *[1] * (titre.ndim - 1))
+        return np.asarray(mix.reshape(-1).take(self._at(titre, self.theta) * mix.shape[2] + kind))
 
     def _whole_numbers(self, plain: Floats) -> Floats:
         """Return rate times density of a misread whole number: 1 cm³ on the burette may be more or less in a titre."""
         if not self.is_turned:
             return plain
-        out = np.stack([self._in_titre(whole * 1000 / STEP) for whole in WHOLES], axis=2)
-        density = WHOLE_SHARES @ self.good(self.view.titre[..., None] - out)
+        density = WHOLE_SHARES @ self.good(self.view.titre[..., None] - self._in_titre(WHOLES * 1000 / STEP))
         return np.where(self.view.accurate[..., None], self.tables.rate[MISREAD, LATER] * density, plain)
 
-    def _beside(self, links: Links) -> Floats:
+    def _beside(self) -> Floats:
         """Return the factor on a misread whole number that the readings beside it are worth."""
         away = (self.view.titre[..., None] - self.theta[:, None, :]) * (STEP / 1000)
         whole = np.rint(away / self.view.turned[..., None])
@@ -171,45 +164,39 @@ class Runs:
         place = np.full(whole.shape, WHOLES.size)
         for number, each in enumerate(WHOLES):
             place[whole == each] = number
-        return np.take_along_axis(links.whole, place, axis=2)
+        return np.take_along_axis(self.view.links.whole, place, axis=2)
 
-    def _copied(self, links: Links) -> Floats:
+    def _copied(self) -> Floats:
         """Return how much likelier it is that the final reading was misread and copied than that it was not.
 
         By a whole number, then in each way of COPIED_WAYS; of the run and the next, against their two mixtures:
-        (1 + ways, n, k, nodes).
+        (n, k, 1 + ways, nodes).
         """
         view, rate = self.view, self.tables.rate[:, LATER]
-        out = np.zeros((1 + len(COPIED_WAYS), *self.mix.shape))
-        for share, cm3 in zip(WHOLE_SHARES, WHOLES, strict=True):
-            moved = np.full(view.titre.shape, cm3 * 1000 / STEP)
-            out[0] += rate[MISREAD] * share * self._pair(view.titre - self._in_titre(moved), moved)
-        for place, (way, final) in enumerate(COPIED_WAYS, start=1):
-            moved = (view.titre - view.meant[:, :, final]) / view.turned
-            out[place] = rate[MIRRORED] * VARIANT_SHARES[way] * self._pair(view.meant[:, :, way], moved)
-        pair = np.where(links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
-        return COPIED * out / pair
+        ways, finals = np.array(COPIED_WAYS).T
+        titre, whole = view.titre[..., None], np.broadcast_to(WHOLES * 1000 / STEP, (*view.titre.shape, WHOLES.size))
+        moved = np.concatenate([whole, (titre - view.meant[:, :, finals]) / view.turned[..., None]], axis=2)
+        meant = np.concatenate([titre - self._in_titre(whole), view.meant[:, :, ways]], axis=2)
+        # The run with the titre that was meant, and the next one moved back by as much.
+        after = np.roll(self._any(titre + self._in_titre(np.roll(moved, 1, axis=1))), -1, axis=1)
+        shares = np.concatenate([rate[MISREAD] * WHOLE_SHARES, rate[MIRRORED] * VARIANT_SHARES[ways]])
+        pair = np.where(view.links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
+        each = COPIED * shares[:, None] * self._any(meant) * after / pair[:, :, None]
+        return np.concatenate([each[:, :, : WHOLES.size].sum(axis=2, keepdims=True), each[:, :, WHOLES.size :]], axis=2)
 
-    def _in_titre(self, moved: Floats | float) -> Places:
-        """Return what distances on the burette [STEP] come to in the titres."""
-        return np.asarray(np.rint(moved * self.view.turned), dtype=np.int64)
-
-    def _pair(self, meant: Places, moved: Floats) -> Floats:
-        """Return the density of each run with the titre that was meant, and of the next one moved back by as much."""
-        next_one = self._any(self.view.titre + self._in_titre(np.roll(moved, 1, axis=1)))
-        return self._any(meant) * np.roll(next_one, -1, axis=1)
+    def _in_titre(self, moved: Floats) -> Places:
+        """Return what distances on the burette [STEP], along a last axis, come to in the titres."""
+        return np.asarray(np.rint(moved * self.view.turned[..., None]), dtype=np.int64)
 
     def _habits(self, variants: Floats) -> tuple[list[Floats], list[Floats]]:
         """Return, for each of HABIT_WAYS, the density of all runs, (n, nodes), and the share of each that is turned."""
         together, shares = [], []
         is_rough = self.view.kind == ROUGH
-        has_rough = is_rough.any(axis=0)
         for way, share in HABIT_WAYS:
             plain, below = VARIANTS.index(way), VARIANTS.index(f"{way} from below")
             fits = (1 - COUNTED_FROM_BELOW) * variants[:, :, plain] + COUNTED_FROM_BELOW * variants[:, :, below]
-            turned = (1 - HABIT_SLIP) * fits
-            roughs = ROUGH_TOO * self._any(self.view.meant[:, :, plain], has_rough)
-            turned[:, has_rough] = np.where(is_rough[:, has_rough, None], roughs, turned[:, has_rough])
+            roughs = ROUGH_TOO * self._any(self.view.meant[:, :, plain])
+            turned = np.where(is_rough[..., None], roughs, (1 - HABIT_SLIP) * fits)
             density = turned + np.where(is_rough, 1 - ROUGH_TOO, HABIT_SLIP)[..., None] * self.mix
             together.append(share * self.together(density))
             # A titre that is the same either way shows nothing.

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_links import Links, Readings, links
 from labmark.diagnose.bench_misread import meant
 from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
 
@@ -48,11 +49,14 @@ class View:
     """Reading interval expected [µL]."""
     capacity: float
     """Of the burette [cm³]."""
+    links: Links
+    """What readings that chain say about misreadings of one of them."""
 
     def rows(self, which: slice | npt.NDArray[np.intp]) -> View:
         """Return the students that `which` picks out."""
         tables = [name for name in self.__slots__ if isinstance(getattr(self, name), np.ndarray)]
-        return replace(self, **{name: getattr(self, name)[which] for name in tables})
+        links = Links(*(each[which] for each in self.links))
+        return replace(self, links=links, **{name: getattr(self, name)[which] for name in tables})
 
 
 def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
@@ -120,6 +124,7 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
         _places(stands_for), _places(runs.titre + (chained - (high - low)) * turned), can_chain & single & accurate,
         expected, low, high, single, turned, unit, setting.capacity,
+        links(Readings(low, high, single, unit, 1000 * setting.capacity)),
     )  # fmt: skip
 
 
