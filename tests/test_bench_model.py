@@ -29,7 +29,7 @@ SETTING = BenchSetting()
 
 @pytest.fixture(scope="module")
 def tables():
-    return make_tables(SETTING, 0.04, RATES, (0, 1, 2))
+    return make_tables(SETTING, 0.04, tuple(RATES), (0, 1, 2))
 
 
 @pytest.mark.parametrize(

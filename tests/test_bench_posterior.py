@@ -64,7 +64,7 @@ def by_brute_force(runs: RunMatrix) -> np.ndarray:
 
 @pytest.mark.parametrize("place", range(len(RUN_HYPOTHESES)), ids=[h.name for h in RUN_HYPOTHESES])
 def test_the_tables_hold_the_density_of_every_mishap(place):
-    tables = make_tables(SETTING, 0.04, RUN_RATES, (0,))
+    tables = make_tables(SETTING, 0.04, tuple(RUN_RATES), (0,))
     x = np.arange(-tables.centre, tables.centre + 1) / 100
     assert tables.density[0, :, place] == pytest.approx(density(RUN_HYPOTHESES[place], x), abs=1e-12)
 
@@ -77,7 +77,7 @@ def test_the_tables_hold_the_density_of_every_mishap(place):
 def test_the_lattice_gives_what_a_fine_grid_gives(titres):
     runs = runs_of(*titres)
     found = posterior(
-        look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING)
+        look(runs, SETTING), make_tables(SETTING, 0.04, tuple(RUN_RATES), (0, 1, 2)), Levels(FIT, SETTING)
     ).student[0]
     wanted = by_brute_force(runs)
     assert found[PLAIN] / found[PLAIN].sum() == pytest.approx(wanted[PLAIN] / wanted[PLAIN].sum(), rel=0.03, abs=5e-4)
@@ -85,7 +85,9 @@ def test_the_lattice_gives_what_a_fine_grid_gives(titres):
 
 def test_the_mean_level_is_that_of_the_runs_where_nothing_happened():
     runs = runs_of(24.35, 24.40, 24.45)
-    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING))
+    found = posterior(
+        look(runs, SETTING), make_tables(SETTING, 0.04, tuple(RUN_RATES), (0, 1, 2)), Levels(FIT, SETTING)
+    )
     assert found.level[0] == pytest.approx(24.40, abs=0.015)
     assert found.student[0, ORDINARY] > 0.9
 
@@ -100,7 +102,7 @@ def test_students_with_the_same_titres_near_the_class_get_the_same_odds_whoever_
     """They are worked out once, and every student gets their own place back."""
     titres = [(24.35, 24.40), (24.40, 24.35), (24.35, 24.40), (24.30, 24.35), (24.40, 24.35)]
     together = look(run_matrix(*_readings(titres), rough=False, expected=24.35), SETTING)
-    tables, levels = make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING)
+    tables, levels = make_tables(SETTING, 0.04, tuple(RUN_RATES), (0, 1, 2)), Levels(FIT, SETTING)
     found = posterior(together, tables, levels)
     for place in range(len(titres)):
         alone = posterior(together.rows(slice(place, place + 1)), tables, levels)

@@ -17,10 +17,8 @@ import numpy as np
 from labmark.diagnose.bench_claims import Claim, claims_of
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
-from labmark.diagnose.bench_lattice import highest_level
-from labmark.diagnose.bench_levels import Fit, Levels
-from labmark.diagnose.bench_model import make_tables
-from labmark.diagnose.bench_posterior import Posterior, posterior
+from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_posterior import Posterior, posterior, prepared
 from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
@@ -64,13 +62,11 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
     """Yield the results of some students at a time."""
     whole = look(runs, setting)
-    tables = make_tables(setting, fit.repeatability, fit.run_rates, np.unique(whole.interval).tolist())
-    levels = Levels(fit, setting).know(whole.expected, highest_level(whole, fit.centre(whole.expected)))
-
+    usual = prepared(whole, fit, setting)
     for start in range(0, runs.titre.shape[0], CHUNK):
         rows = slice(start, start + CHUNK)
         view, some = whole.rows(rows), runs.rows(rows)
-        found = _silent_without_runs(posterior(view, tables, levels), view)
+        found = _silent_without_runs(posterior(view, *usual), view)
         claims, likely = claims_of(some, view, found, fit, setting)
         moved = [claim._replace(student=claim.student + start) for claim in claims]
         yield found.run, found.student, likely, found.level, moved

@@ -10,10 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
-from labmark.diagnose.bench_lattice import highest_level
-from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, Fit, Levels
-from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, FIRST, FIRST_ONLY, make_tables
-from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior
+from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, Fit
+from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, FIRST, FIRST_ONLY
+from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior, prepared
 from labmark.diagnose.bench_runs import MIRRORED
 from labmark.diagnose.bench_view import View, look, student_levels
 
@@ -43,11 +42,9 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     shift_spread = _shift_spread(runs, setting)
     if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
         return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, 0.0, shift_spread)
-    fit, intervals = _start(view, runs, shift_spread), np.unique(view.interval).tolist()
+    fit = _start(view, runs, shift_spread)
     for _ in range(ROUNDS):
-        tables = make_tables(setting, fit.repeatability, fit.run_rates, intervals)
-        levels = Levels(fit, setting).know(view.expected, highest_level(view, fit.centre(view.expected)))
-        fit = _next(posterior(view, tables, levels), view, fit, shift_spread, setting)
+        fit = _next(posterior(view, *prepared(view, fit, setting)), view, fit, shift_spread, setting)
     return fit
 
 

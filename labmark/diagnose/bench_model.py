@@ -12,6 +12,7 @@ with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -108,7 +109,7 @@ class Tables(NamedTuple):
         return 2 * self.centre + 1
 
 
-def _rates(run_rates: Floats) -> Floats:
+def _rates(run_rates: Sequence[float]) -> Floats:
     """Return how often runs of each kind go by each of the first columns, (RATED, kinds); what is left is good runs."""
     rough = [ROUGH_MISHAP * (h.shape == "anywhere") for h in RUN_HYPOTHESES]
     faults = np.stack([run_rates, np.where(FIRST_ONLY, 0.0, run_rates), rough], axis=1)
@@ -117,10 +118,14 @@ def _rates(run_rates: Floats) -> Floats:
     return np.stack([*faults, good * [1, 1, 0], good * [0, 0, 1], misread])
 
 
-def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats, intervals: Iterable[int]) -> Tables:
+@lru_cache(maxsize=8)
+def make_tables(
+    setting: BenchSetting, repeatability: float, run_rates: tuple[float, ...], intervals: tuple[int, ...]
+) -> Tables:
     """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval.
 
-    Only for students who keep to these intervals (places of READING_STEPS): those of the others are left 0.
+    Those of usual work are asked for by every class, and kept. They are only for students who keep to these intervals
+    (places of READING_STEPS): those of the others are left 0.
     """
     centre, rate = round(1000 * FLAT) // STEP, _rates(run_rates)
     x = np.arange(-centre, centre + 1) * (STEP / 1000)

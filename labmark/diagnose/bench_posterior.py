@@ -18,12 +18,23 @@ from typing import NamedTuple
 
 import numpy as np
 
-from labmark.diagnose.bench_input import Floats
-from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, lie_apart, wide_levels
-from labmark.diagnose.bench_levels import Levels
+from labmark.diagnose.bench_input import BenchSetting, Floats
+from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, highest_level, is_calm, lie_apart, wide_levels
+from labmark.diagnose.bench_levels import Fit, Levels
 from labmark.diagnose.bench_links import WHOLES, Links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
-from labmark.diagnose.bench_model import EACH, GOOD, LATER, RATED, READING_STEPS, ROUGH, ROUGH_MISREAD, STEP, Tables
+from labmark.diagnose.bench_model import (
+    EACH,
+    GOOD,
+    LATER,
+    RATED,
+    READING_STEPS,
+    ROUGH,
+    ROUGH_MISREAD,
+    STEP,
+    Tables,
+    make_tables,
+)
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, TURNED, Runs
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
@@ -76,6 +87,13 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     for place, density in zip(OF_ALL_RUNS, of_all, strict=True):
         joint[:, place] = priors[:, place] * density * weights
     return joint
+
+
+def prepared(view: View, fit: Fit, setting: BenchSetting) -> tuple[Tables, Levels]:
+    """Return what the posteriors of a class, or of some of its students, are looked up in."""
+    intervals = tuple(np.unique(view.interval).tolist())
+    tables = make_tables(setting, fit.repeatability, tuple(fit.run_rates.tolist()), intervals)
+    return tables, Levels(fit, setting).know(view.expected, highest_level(view, fit.centre(view.expected)))
 
 
 def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
