@@ -10,6 +10,7 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -19,10 +20,10 @@ from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import Fit
 from labmark.diagnose.bench_posterior import Posterior, posterior, prepared
-from labmark.diagnose.bench_view import View, class_centre, look
+from labmark.diagnose.bench_view import View, class_centre, expected_titres, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
-CHUNK = 512
+CHUNK = 1024
 """Students looked at together: more would only take more memory."""
 
 
@@ -53,7 +54,7 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
     if not runs.accurate.any() or not (np.isfinite(class_centre(runs)) and class_centre(runs) > 0):
         return _nothing(runs)
     fit = fit_class(runs, setting)
-    parts = list(_parts(runs, setting, fit))
+    parts = list(_parts(replace(runs, expected=expected_titres(runs)), setting, fit))
     run, student, likely, level = (np.concatenate([part[i] for part in parts]) for i in range(4))
     claims = [claim for part in parts for claim in part[4]]
     return BenchDiagnosis(claims, run, student, likely, level, fit)
@@ -61,12 +62,10 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
 
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
     """Yield the results of some students at a time."""
-    whole = look(runs, setting)
-    usual = prepared(whole, fit, setting)
     for start in range(0, runs.titre.shape[0], CHUNK):
-        rows = slice(start, start + CHUNK)
-        view, some = whole.rows(rows), runs.rows(rows)
-        found = _silent_without_runs(posterior(view, *usual), view)
+        some = runs.rows(slice(start, start + CHUNK))
+        view = look(some, setting)
+        found = _silent_without_runs(posterior(view, *prepared(view, fit, setting)), view)
         claims, likely = claims_of(some, view, found, fit, setting)
         moved = [claim._replace(student=claim.student + start) for claim in claims]
         yield found.run, found.student, likely, found.level, moved

@@ -55,7 +55,7 @@ def _density(view: View, tables: Tables, theta: Places, number: Places, first: P
         near = tables.good.reshape(-1).take(np.clip(away, 0, 2 * tables.centre) + row[:, None, None])
         run = (1 - ASTRAY) * near + ASTRAY / view.capacity
         follows *= np.where((number[:, k] > 0)[:, None, None], run, 1.0)
-    return follows.sum(axis=2) * _of_first(excess / np.maximum(theta, 1), theta)
+    return np.asarray(follows.sum(axis=2) * _of_first(excess / np.maximum(theta, 1), theta))
 
 
 def _of_first(size: Floats, theta: Places) -> Floats:

@@ -31,7 +31,8 @@ READING_STEPS = (1, 2, 10)
 """Reading intervals that tables are made for, in multiples of half a division: 0.05, 0.1 and 0.5 cm³."""
 SHAKY_FACTOR = 2.4
 """Runs of a shaky student scatter by this much more than those of the class (common practice, no source)."""
-FIRST, LATER, ROUGH = 0, 1, 2
+KINDS = 3
+FIRST, LATER, ROUGH = range(KINDS)
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
 """A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
@@ -130,7 +131,7 @@ def make_tables(
     centre, rate = round(1000 * FLAT) // STEP, _rates(run_rates)
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     density = np.zeros((2 * len(READING_STEPS), x.size, COLUMNS))
-    mix = np.zeros((*density.shape[:2], rate.shape[1]))
+    mix = np.zeros((*density.shape[:2], KINDS))
     for i, spread in _spreads(setting, repeatability, intervals).items():
         density[i] = np.stack([*_columns(x, spread, setting.capacity)], axis=1)
         mix[i] = density[i, :, :RATED] @ rate
@@ -140,7 +141,7 @@ def make_tables(
 def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
     """Yield the columns of the tables, in order, at each distance x [cm³] where good runs scatter by `spread` [cm³]."""
     wide = np.arange(1 - x.size, x.size) * (STEP / 1000)
-    good, below = good_run(wide, spread), normal_below(wide / spread)
+    good, below = good_run(wide, spread), normal_below(np.asarray(wide / spread, dtype=np.float64))
     for h in RUN_HYPOTHESES:
         sized = _sized(h.bands, good, below)
         either = (sized + sized[::-1]) / 2 if h.shape == "whole number" else sized[:: -1 if h.direction == "-" else 1]

@@ -9,13 +9,14 @@ from __future__ import annotations
 import numpy as np
 
 from labmark.diagnose.bench_fading import washed_out
-from labmark.diagnose.bench_input import Flags, Floats
+from labmark.diagnose.bench_input import Flags, Floats, Ints
 from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
 from labmark.diagnose.bench_model import (
     EACH,
     EACH_ADDED,
     GOOD,
+    KINDS,
     LATER,
     RATED,
     ROUGH,
@@ -81,6 +82,10 @@ def _of_another(view: View) -> Floats:
     return np.asarray(same / np.maximum(before.sum(axis=2), 1) / (3 * view.unit / 1000 * view.turned))
 
 
+def _places(moved: Floats) -> Places:
+    return np.asarray(np.rint(moved), dtype=np.int64)
+
+
 class Runs:
     """Densities of every run at every level of a group of students, each (n, k, nodes)."""
 
@@ -119,39 +124,42 @@ class Runs:
         self.copied = self._copied() if view.links.copied.any() else None
         self.habits, self.habit_shares = self._habits(self.variants)
 
-    def _at(self, titre: Places, level: Places) -> Places:
+    def _at(self, titre: Places, level: Places, interval: Ints) -> Places:
         """Return where each distance between titres and levels stands in the tables, with a last axis over levels."""
         reach, each = np.int64(self.tables.centre), [1] * (titre.ndim - 1)
-        away = (titre + reach)[..., None] - level.reshape(len(level), *each, -1)
+        away = (titre + reach)[..., None] - level.reshape(len(level), *each, level.shape[1])
         np.maximum(away, np.int64(0), out=away)
         np.minimum(away, 2 * reach, out=away)
-        away += (self.view.interval * self.tables.width).reshape(-1, *each, 1)
+        away += (interval * self.tables.width).reshape(interval.size, *each, 1)
         return np.asarray(away)
 
     def _looked_up(self) -> Floats:
         """Return the densities of the runs in every column, (n, k, nodes, columns); roughs may lie about the class's
         level."""
         flat = self.tables.density.reshape(-1, self.tables.density.shape[2])
-        out = flat.take(self._at(self.view.titre, self.theta), axis=0)
+        out = flat.take(self._at(self.view.titre, self.theta, self.view.interval), axis=0)
         i, k = np.nonzero(self.view.kind == ROUGH)
-        apart = flat.take(self._at(self.view.titre, self.centre[:, None])[i, k], axis=0)[..., :RATED]
+        at = self._at(self.view.titre[i, k], self.centre[i, None], self.view.interval[i])
+        apart = flat.take(at, axis=0)[..., :RATED]
         out[i, k, :, :RATED] = (1 - ROUGH_APART) * out[i, k, :, :RATED] + ROUGH_APART * apart
         return np.asarray(out)
 
     def good(self, titre: Places) -> Floats:
         """Return the density of good runs with these titres, with a last axis over the levels."""
-        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre, self.theta)))
+        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre, self.theta, self.view.interval)))
 
-    def _any(self, titre: Places) -> Floats:
-        """Return the mixture of runs with these titres, with a last axis over the levels."""
-        mix, kind = self.tables.mix, self.view.kind.reshape(*self.view.kind.shape, *[1] * (titre.ndim - 1))
-        return np.asarray(mix.reshape(-1).take(self._at(titre, self.theta) * mix.shape[2] + kind))
+    def _any(self, titre: Places, i: Ints, k: Ints) -> Floats:
+        """Return the mixture of the runs at places i, k with these titres, with a last axis over the levels."""
+        at = self._at(titre, self.theta[i], self.view.interval[i]) * KINDS
+        kind = self.view.kind[i, k].reshape(i.size, *[1] * (at.ndim - 1))
+        return np.asarray(self.tables.mix.reshape(-1).take(at + kind))
 
     def _whole_numbers(self, plain: Floats) -> Floats:
         """Return rate times density of a misread whole number: 1 cm³ on the burette may be more or less in a titre."""
         if not self.is_turned:
             return plain
-        density = WHOLE_SHARES @ self.good(self.view.titre[..., None] - self._in_titre(WHOLES * 1000 / STEP))
+        out = _places(WHOLES * 1000 / STEP * self.view.turned[..., None])
+        density = WHOLE_SHARES @ self.good(self.view.titre[..., None] - out)
         return np.where(self.view.accurate[..., None], self.tables.rate[MISREAD, LATER] * density, plain)
 
     def _beside(self) -> Floats:
@@ -173,30 +181,30 @@ class Runs:
         (n, k, 1 + ways, nodes).
         """
         view, rate = self.view, self.tables.rate[:, LATER]
+        i, k = np.nonzero(view.links.copied)
         ways, finals = np.array(COPIED_WAYS).T
-        titre, whole = view.titre[..., None], np.broadcast_to(WHOLES * 1000 / STEP, (*view.titre.shape, WHOLES.size))
-        moved = np.concatenate([whole, (titre - view.meant[:, :, finals]) / view.turned[..., None]], axis=2)
-        meant = np.concatenate([titre - self._in_titre(whole), view.meant[:, :, ways]], axis=2)
+        whole = np.broadcast_to(WHOLES * 1000 / STEP, (i.size, WHOLES.size))
+        titre, after, turned = view.titre[i, k, None], view.titre[i, k + 1, None], view.turned[i, k, None]
+        moved = np.concatenate([whole, (titre - view.meant[i, k][:, finals]) / turned], axis=1)
         # The run with the titre that was meant, and the next one moved back by as much.
-        after = np.roll(self._any(titre + self._in_titre(np.roll(moved, 1, axis=1))), -1, axis=1)
+        meant = np.concatenate([titre - _places(whole * turned), view.meant[i, k][:, ways]], axis=1)
+        both = self._any(meant, i, k) * self._any(after + _places(moved * view.turned[i, k + 1, None]), i, k + 1)
         shares = np.concatenate([rate[MISREAD] * WHOLE_SHARES, rate[MIRRORED] * VARIANT_SHARES[ways]])
-        pair = np.where(view.links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
-        each = COPIED * shares[:, None] * self._any(meant) * after / pair[:, :, None]
-        return np.concatenate([each[:, :, : WHOLES.size].sum(axis=2, keepdims=True), each[:, :, WHOLES.size :]], axis=2)
-
-    def _in_titre(self, moved: Floats) -> Places:
-        """Return what distances on the burette [STEP], along a last axis, come to in the titres."""
-        return np.asarray(np.rint(moved * self.view.turned[..., None]), dtype=np.int64)
+        both *= COPIED * shares[:, None] / (self.mix[i, k] * self.mix[i, k + 1])[:, None]
+        out = np.zeros((*view.titre.shape, 1 + len(COPIED_WAYS), self.theta.shape[1]))
+        out[i, k, 0], out[i, k, 1:] = both[:, : WHOLES.size].sum(axis=1), both[:, WHOLES.size :]
+        return out
 
     def _habits(self, variants: Floats) -> tuple[list[Floats], list[Floats]]:
         """Return, for each of HABIT_WAYS, the density of all runs, (n, nodes), and the share of each that is turned."""
         together, shares = [], []
         is_rough = self.view.kind == ROUGH
+        i, k = np.nonzero(is_rough)
         for way, share in HABIT_WAYS:
             plain, below = VARIANTS.index(way), VARIANTS.index(f"{way} from below")
             fits = (1 - COUNTED_FROM_BELOW) * variants[:, :, plain] + COUNTED_FROM_BELOW * variants[:, :, below]
-            roughs = ROUGH_TOO * self._any(self.view.meant[:, :, plain])
-            turned = np.where(is_rough[..., None], roughs, (1 - HABIT_SLIP) * fits)
+            turned = (1 - HABIT_SLIP) * fits
+            turned[i, k] = ROUGH_TOO * self._any(self.view.meant[i, k, plain], i, k)
             density = turned + np.where(is_rough, 1 - ROUGH_TOO, HABIT_SLIP)[..., None] * self.mix
             together.append(share * self.together(density))
             # A titre that is the same either way shows nothing.

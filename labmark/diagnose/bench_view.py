@@ -55,7 +55,7 @@ class View:
     def rows(self, which: slice | npt.NDArray[np.intp]) -> View:
         """Return the students that `which` picks out."""
         tables = [name for name in self.__slots__ if isinstance(getattr(self, name), np.ndarray)]
-        links = Links(*(each[which] for each in self.links))
+        links = Links._make(each[which] for each in self.links)
         return replace(self, links=links, **{name: getattr(self, name)[which] for name in tables})
 
 
@@ -97,6 +97,11 @@ def class_centre(runs: RunMatrix) -> float:
     return float(np.median(known)) if known.size else float("nan")
 
 
+def expected_titres(runs: RunMatrix) -> Floats:
+    """Return the expected titres [cm³], (n,): the class's centre for students without a reference."""
+    return np.where(np.isfinite(runs.expected) & (runs.expected > 0), runs.expected, class_centre(runs))
+
+
 def student_levels(runs: RunMatrix) -> Floats:
     """Return each student's median accurate titre [cm³], (n,); NaN where there is none."""
     order = np.sort(np.where(runs.accurate, runs.titre / 1000, np.inf), axis=1)
@@ -109,7 +114,7 @@ def student_levels(runs: RunMatrix) -> Floats:
 
 
 def look(runs: RunMatrix, setting: BenchSetting) -> View:
-    """Return the class made ready; students without a reference get the class's centre as expected titre."""
+    """Return the class made ready."""
     low, high, single = _ordered(runs)
     unit = reading_unit(setting.division)
     turned = _turned(runs)
@@ -119,11 +124,10 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     accurate = runs.accurate
     first = accurate & (np.cumsum(accurate, axis=1) == 1)
     kind = np.where(runs.rough, ROUGH, np.where(first, FIRST, LATER))
-    expected = np.where(np.isfinite(runs.expected) & (runs.expected > 0), runs.expected, class_centre(runs))
     return View(
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
         _places(stands_for), _places(runs.titre + (chained - (high - low)) * turned), can_chain & single & accurate,
-        expected, low, high, single, turned, unit, setting.capacity,
+        expected_titres(runs), low, high, single, turned, unit, setting.capacity,
         links(Readings(low, high, single, unit, 1000 * setting.capacity)),
     )  # fmt: skip
 
