@@ -60,72 +60,61 @@ def refilled(first: Ints, unit: Ints | int, capacity: float) -> Floats:
     return np.asarray(np.where(first == 0, TO_ZERO, near) + anywhere)
 
 
-class Readings(NamedTuple):
-    """The readings of runs, those of each side by side."""
+def links(low: Ints, high: Ints, single: Flags, unit: int, top: float) -> Links:
+    """Return what initial and final readings, (n, k) [µL], say of one another; read to `unit`, on a scale up to `top`.
 
-    low: Ints
-    """Initial reading, reversed ones put right, (n, k) [µL]."""
-    high: Ints
-    """Final reading, likewise, (n, k) [µL]."""
-    single: Flags
-    """The run is usable and its titre is the difference of these two readings, (n, k)."""
-    unit: int
-    """Reading interval expected [µL]."""
-    top: float
-    """End of the scale [µL]."""
-
-
-class _Neighbours:
-    """The reading before each initial reading and after each final one, and how likely they are."""
-
-    def __init__(self, of: Readings) -> None:
-        self.of = of
-        pair = of.single[:, :-1] & of.single[:, 1:]
-        same = pair & (np.abs(of.low[:, 1:] - of.high[:, :-1]) <= of.unit) & (of.low[:, 1:] > 0)
-        self.copied = np.concatenate([same, np.zeros((pair.shape[0], 1), np.bool_)], axis=1)
-        others = pair.sum(axis=1, keepdims=True) - pair
-        alike = same.sum(axis=1, keepdims=True) - same
-        self.chance = (CHAINED_BEFORE[0] + alike) / (CHAINED_BEFORE[1] + others)
-        self.pair, self.refilled = pair, refilled(of.low[:, 1:], of.unit, of.top)
-        self.base = self._likelihood(of.high[:, :-1], of.low[:, 1:])
-
-    def _likelihood(self, last: Ints, first: Ints) -> Floats:
-        away = np.abs(first - last)
-        again = np.where(away == 0, SAME, np.where(away <= self.of.unit, NEXT, 0.0))
-        return np.asarray(self.chance * again + (1 - self.chance) * self.refilled)
-
-    def gain(self, low: Ints, high: Ints) -> tuple[Floats, Floats]:
-        """Return what initial, and final readings that stood for `low` and `high` gain, each (n, k)."""
-        before = np.where(self.pair, self._likelihood(self.of.high[:, :-1], low[:, 1:]) / self.base, 1.0)
-        after = np.where(self.pair, self._likelihood(high[:, :-1], self.of.low[:, 1:]) / self.base, 1.0)
-        one = np.ones((low.shape[0], 1))
-        return np.concatenate([one, before], axis=1), np.concatenate([after, one], axis=1)
-
-
-def links(of: Readings) -> Links:
-    """Return what the readings of students say, by themselves, about misreadings."""
-    beside = _Neighbours(of)
-    out = np.rint(1000 * WHOLES).astype(np.int64).tolist()
-    by_whole = [beside.gain(of.low + each, of.high - each) for each in out]
-    by_way = [beside.gain(*ends(way, of.low, of.high)) for way in WAYS]
-    factors = [_whole(of, gain, each) for gain, each in zip(by_whole, out, strict=True)]
-    whole = np.stack([factor for factor, _ in factors], axis=2)
-    turned = np.stack([before * after for before, after in by_way], axis=2)
-    before, after = (np.stack(each, axis=2).max(axis=2) > 1 for each in zip(*by_whole, *by_way, strict=True))
-    single = of.single[..., None]
+    `single`: the run is usable, and its titre is the difference of these two.
+    """
+    out = np.rint(1000 * WHOLES).astype(np.int64)
+    by_way = zip(*(ends(way, low, high) for way in WAYS), strict=True)
+    pairs = zip((low[..., None] + out, high[..., None] - out), by_way, strict=True)
+    first, last = (np.concatenate([whole, np.stack(ways, axis=2)], axis=2) for whole, ways in pairs)
+    before, after, same = _gains(low, high, single, unit, top, first, last)
+    wholes, known = slice(out.size), single[..., None]
+    begun, ended = _possible(low, high, top, first[..., wholes], last[..., wholes])
+    either = begun + ended
+    begun, ended = begun * before[..., wholes], ended * after[..., wholes]
+    factor = np.where(known, (begun + ended) / np.maximum(either, 1e-12), 1.0)
     return Links(
-        np.concatenate([np.where(single, whole, 1.0), np.ones((*of.low.shape, 1))], axis=2),
-        np.stack([share for _, share in factors], axis=2), np.where(single, turned, 1.0), beside.copied,
-        after & np.roll(before, -1, axis=1),
-    )  # fmt: skip
+        np.pad(factor, ((0, 0), (0, 0), (0, 1)), constant_values=1.0),
+        ended / np.maximum(begun + ended, 1e-12),
+        np.where(known, (before * after)[..., out.size :], 1.0),
+        same,
+        (after > 1).any(axis=2) & np.roll((before > 1).any(axis=2), -1, axis=1),
+    )
 
 
-def _whole(of: Readings, gain: tuple[Floats, Floats], out: int) -> tuple[Floats, Floats]:
-    """Return the factor on a titre too high by `out` [µL], and the share of it in a misread final reading."""
-    low, high = of.low + out, of.high - out
-    initial = np.where((low >= 0) & (low < of.high) & (low <= of.top), np.where(of.low == 0, ZERO_MISREAD, 1.0), 0.0)
-    final = np.where((high > of.low) & (high <= of.top), 1.0, 0.0)
-    before, after = gain
-    total = initial + final
-    factor = (initial * before + final * after) / np.maximum(total, 1e-12)
-    return factor, final * after / np.maximum(initial * before + final * after, 1e-12)
+def _gains(
+    low: Ints, high: Ints, single: Flags, unit: int, top: float, first: Ints, last: Ints
+) -> tuple[Floats, Floats, Flags]:
+    """Return what initial and final readings that stood for `first` and `last`, (n, k, m), gain by those beside them.
+
+    The third is where a final reading is the next run's initial one.
+    """
+    pair = single[:, :-1] & single[:, 1:]
+    same = pair & (np.abs(low[:, 1:] - high[:, :-1]) <= unit) & (low[:, 1:] > 0)
+    others, alike = (each.sum(axis=1, keepdims=True) - each for each in (pair, same))
+    chance = (CHAINED_BEFORE[0] + alike) / (CHAINED_BEFORE[1] + others)
+    anew = (1 - chance) * refilled(low[:, 1:], unit, top)
+
+    def likelihood(one: Ints, other: Ints) -> Floats:
+        away = np.abs(one - other)
+        again = np.where(away == 0, SAME, np.where(away <= unit, NEXT, 0.0))
+        return np.asarray(chance[..., None] * again + anew[..., None])
+
+    base = likelihood(high[:, :-1, None], low[:, 1:, None])
+    begun, ended = likelihood(high[:, :-1, None], first[:, 1:]), likelihood(last[:, :-1], low[:, 1:, None])
+    before, after = (np.where(pair[..., None], each / base, 1.0) for each in (begun, ended))
+    ahead, behind = ((0, 0), (1, 0), (0, 0)), ((0, 0), (0, 1), (0, 0))
+    return (
+        np.pad(before, ahead, constant_values=1.0),
+        np.pad(after, behind, constant_values=1.0),
+        np.pad(same, behind[:2]),
+    )
+
+
+def _possible(low: Ints, high: Ints, top: float, first: Ints, last: Ints) -> tuple[Floats, Floats]:
+    """Return how easily the initial reading, or the final one, stood for another: 0 where that is off the scale."""
+    read = np.where(low == 0, ZERO_MISREAD, 1.0)[..., None]
+    begun = np.where((first >= 0) & (first < high[..., None]) & (first <= top), read, 0.0)
+    return begun, np.where((last > low[..., None]) & (last <= top), 1.0, 0.0)

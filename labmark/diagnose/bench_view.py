@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
-from labmark.diagnose.bench_links import Links, Readings, links
+from labmark.diagnose.bench_links import Links, links
 from labmark.diagnose.bench_misread import meant
 from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
 
@@ -128,7 +128,7 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
         _places(stands_for), _places(runs.titre + (chained - (high - low)) * turned), can_chain & single & accurate,
         expected_titres(runs), low, high, single, turned, unit, setting.capacity,
-        links(Readings(low, high, single, unit, 1000 * setting.capacity)),
+        links(low, high, single, unit, 1000 * setting.capacity),
     )  # fmt: skip
 
 
