@@ -15,13 +15,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from labmark.agreeing import agreeing_sets
+from labmark.diagnose.bench_course import groups_of
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, WAYS, Way, ends
 from labmark.diagnose.bench_model import FIRST, STEP
 from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
 from labmark.diagnose.bench_runs import CHAINED
-from labmark.diagnose.bench_two_levels import groups_of
 from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 from labmark.facts import mean_cm3

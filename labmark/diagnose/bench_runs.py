@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from labmark.diagnose.bench_fading import washed_out
+from labmark.diagnose.bench_course import two_levels, washed_out
 from labmark.diagnose.bench_input import Flags, Floats, Ints
 from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
@@ -26,7 +26,6 @@ from labmark.diagnose.bench_model import (
     WET_ROUGH,
     Tables,
 )
-from labmark.diagnose.bench_two_levels import two_levels
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
 

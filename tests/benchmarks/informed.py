@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from labmark.diagnose import bench_class, bench_fading, bench_levels, bench_misread, bench_model, bench_posterior
+from labmark.diagnose import bench_class, bench_course, bench_levels, bench_misread, bench_model, bench_posterior
 from labmark.diagnose import bench_runs as runs
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
 from tests.simulator import SimulatedBench
@@ -110,7 +110,7 @@ def _names(bench: SimulatedBench) -> dict[object, dict[str, object]]:
         bench_class: {"USUAL_SHIFT": 1e-5, "CARELESS_SHARE": 0.0},
         bench_model: {"CARELESS_SHARE": 0.0, "SHAKY_FACTOR": bench.shake},
         bench_levels: {"TAIL_SHARE": 0.0, "PIPETTES": ((10.0, 0.5), (20.0, 0.5))},
-        bench_fading: {"LEFT": np.arange(0.35, 0.76, 0.04), "ASTRAY": 0.001, "_BANDS": fading},
+        bench_course: {"LEFT": np.arange(0.35, 0.76, 0.04), "ASTRAY": 0.001, "_FADING": fading},
         bench_posterior: {**both, "SHAKY_SHARE": bench.shaky},
         runs: {**both, "HABIT_SLIP": 0.001, "ROUGH_TOO": 0.999},
     }  # fmt: skip
