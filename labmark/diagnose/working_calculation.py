@@ -54,10 +54,8 @@ class Calculation:
     """"known", "unknown" and "titrant", for the words"""
     undiluted: Formula | None = None
     """the formula of the undiluted sample, where the diluted one is asked for"""
-    related: Mapping[str, Formula] = field(default_factory=dict)
-    """unit of another quantity of the substance -> the formula that gives that one"""
-    fair_related: Mapping[str, tuple[tuple[Input, ...], ...]] = field(default_factory=dict)
-    """the same -> inputs that are as good as that formula's"""
+    related: Mapping[str, Calculation] = field(default_factory=dict)
+    """unit of another quantity of the substance -> the sum that gives that one"""
     rough: tuple[Input, ...] = ()
     """the other titres that the result rests on, as the student's roughs were"""
 
@@ -178,10 +176,10 @@ def calculation(practical: Practical) -> Calculation:
         reagent = practical.path[-2][1]
     whose = {"molar_mass": practical.expressed.formula, "known_mass": practical.known.formula}
     masses = {name: formula for name, formula in whose.items() if parse_formula(formula).has_known_mass}
-    undiluted, related = None, dict(_related(practical, right))
+    undiluted = None
     if unknown_dilution(practical) is not None and not given.report_original:
         undiluted = formula_of(_asked(practical, report_original=True))
-    return Calculation(
+    asked = Calculation(
         right,
         given.quantity,
         given.significant_figures,
@@ -195,9 +193,12 @@ def calculation(practical: Practical) -> Calculation:
             **({"others": "other titres"} if practical.series and practical.series.others(practical.unknown) else {}),
         },
         undiluted=undiluted,
-        related=related,
-        fair_related={unit: _fair_in(unit, one, masses) for unit, one in related.items()},
     )
+    related = {
+        unit: replace(asked, formula=one, fair=_fair_in(unit, one, masses), unit=shown_unit(unit))
+        for unit, one in _related(practical, right)
+    }
+    return replace(asked, related=related)
 
 
 def _fair_in(unit: str, formula: Formula, masses: Mapping[str, str]) -> tuple[tuple[Input, ...], ...]:
@@ -213,16 +214,13 @@ def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
     if not own:
         return calc
     undiluted = None if calc.undiluted is None else calc.undiluted.given(own)
-    related = {unit: formula.given(own) for unit, formula in calc.related.items()}
+    related = {unit: with_own(one, own) for unit, one in calc.related.items()}
     return replace(calc, formula=calc.formula.given(own), undiluted=undiluted, related=related)
 
 
-@lru_cache(maxsize=256)
 def in_unit(calc: Calculation, unit: str) -> Calculation:
     """Return the sum that gives the result in a unit of another quantity of the substance; "": as it was asked for."""
-    if unit not in calc.related:
-        return calc
-    return replace(calc, formula=calc.related[unit], fair=calc.fair_related.get(unit, ()), unit=shown_unit(unit))
+    return calc.related.get(unit, calc)
 
 
 _HARDNESS: dict[str, tuple[str, tuple[Fraction, ...]]] = {
