@@ -192,30 +192,38 @@ def worked(calc: Calculation, way: Way, titre: Fraction, value: Fraction, readin
     return shown_sum(steps(calc, way), titre, value, reading, calc.significant_figures, unit_of(calc, way))
 
 
+def fits_if(
+    claim: Claim, case: Tabled, way: Way, rate: float, value: Fraction | None, volume: Volume | None = None, *,
+    rounded: bool = False,
+) -> Iterator[Fit]:  # fmt: skip
+    """Yield the fit of a sum done this way if it gives what was written: straight, or `rounded` on the way."""
+    if value is None or (rounded and not claim.full):
+        return
+    if rounded:
+        reading = follows_rounded(case.calc, way, case.titre, claim.full, USUAL_ORDERS)
+    else:
+        reading = first_reading(value, claim.written)
+    if reading is not None and not (rounded and equals(value, reading)):
+        yield sum_fit(claim, case, way, rate * (ROUNDED_RATE if rounded else 1.0), reading, value, volume)
+
+
 def exact_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fits of single slips and pairs with nothing rounded on the way."""
-    rows = case.rows
     for place in near(case.every, *claim.near):
-        value = case.exact(place)
-        if value is not None and (reading := first_reading(value, claim.written)) is not None:
-            one = rows.candidates[place]
-            for same in (one, *rows.alike.get(one.way, ())):
-                yield sum_fit(claim, case, same.way, same.rate, reading, value)
+        one, value = case.rows.candidates[place], case.exact(place)
+        if value is not None and first_reading(value, claim.written) is not None:
+            for same in (one, *case.rows.alike.get(one.way, ())):
+                yield from fits_if(claim, case, same.way, same.rate, value)
 
 
 def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator[Fit]:
     """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
     rows, (goal, tolerance) = case.rows, claim.near
     first, last = (rows.singles, rows.usual) if pairs else (0, rows.singles)
-    for place in near(case.every, goal, tolerance + NEAR * abs(goal)) if claim.full else ():
-        value = case.exact(place) if first <= place < last else None
-        if value is None:
-            continue
-        one = rows.candidates[place]
-        reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
-        if reading is not None and not equals(value, reading):
-            fit = sum_fit(claim, case, one.way, one.rate, reading, value)
-            yield fit._replace(rate=fit.rate * ROUNDED_RATE)
+    for place in near(case.every, goal, tolerance + NEAR * abs(goal)):
+        if first <= place < last:
+            one = rows.candidates[place]
+            yield from fits_if(claim, case, one.way, one.rate, case.exact(place), rounded=True)
 
 
 def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
@@ -241,31 +249,19 @@ def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
-    calc = with_own(calc, one.beside)
-    case = tabled(calc, one.cm3)
-    if case.right is None:
-        return
-    if rounded:
-        (goal, tolerance), value = claim.near, float(case.right)
-        close = claim.full and abs(value - goal) <= NEAR * abs(value) + 2 * tolerance
-        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if close else None
-    else:
-        reading = first_reading(case.right, claim.written)
-    if reading is not None:
-        yield sum_fit(claim, case, RIGHT, one.rate * (ROUNDED_RATE if rounded else 1.0), reading, case.right, one)
+    case = tabled(with_own(calc, one.beside), one.cm3)
+    (goal, tolerance), value = claim.near, float(case.right or 0)
+    if not rounded or abs(value - goal) <= NEAR * abs(value) + 2 * tolerance:
+        yield from fits_if(claim, case, RIGHT, one.rate, case.right, one, rounded=rounded)
 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     """Yield the fits of another volume together with one slip."""
-    if one.finding == "rounding":
-        return
     case = tabled(with_own(calc, one.beside), one.cm3)
-    for place in near(case.singles, *claim.near):
-        value, (way, _, rate) = case.exact(place), case.rows.candidates[place]
-        reading = first_reading(value, claim.written) if value is not None else None
-        if value is not None and reading is not None and goes_with_another(way[0]):
-            fit = sum_fit(claim, case, way, rate, reading, value, one)
-            yield fit._replace(rate=PAIR_RATE * one.rate * fit.rate)
+    for place in near(case.singles, *claim.near) if one.finding != "rounding" else ():
+        way, _, rate = case.rows.candidates[place]
+        if goes_with_another(way[0]):
+            yield from fits_if(claim, case, way, PAIR_RATE * one.rate * rate, case.exact(place), one)
 
 
 def rounded_text(one: Early) -> str:
