@@ -65,14 +65,11 @@ def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
     return low, high, (high - low == runs.read) & runs.present & runs.usable
 
 
-def reading_unit(division: float) -> int:
-    """Return the interval that a burette with this division [cm³] is read to [µL]: half of it."""
-    return max(1, round(division * 500))
+def interval_kept(runs: RunMatrix, unit: int) -> Ints:
+    """Return which of READING_STEPS (in `unit` [µL]) a student keeps to: the widest that all readings are whole in.
 
-
-def _interval(runs: RunMatrix, division: float) -> Ints:
-    """Return which reading interval a student keeps to: the widest that all of at least four readings are whole in."""
-    unit = reading_unit(division)
+    Of fewer than four readings that says nothing.
+    """
     live = runs.present & runs.usable
     found = np.zeros(live.shape[0], dtype=np.int64)
     for place, step in enumerate(READING_STEPS):
@@ -116,7 +113,7 @@ def student_levels(runs: RunMatrix) -> Floats:
 def look(runs: RunMatrix, setting: BenchSetting) -> View:
     """Return the class made ready."""
     low, high, single = _ordered(runs)
-    unit = reading_unit(setting.division)
+    unit = max(1, round(setting.division * 500))
     turned = _turned(runs)
     otherwise = meant(low, high, unit, 1000 * setting.capacity) - (high - low)[..., None]
     stands_for = runs.titre[..., None] + np.where(single[..., None], otherwise * turned[..., None], 0.0)
@@ -125,7 +122,7 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     first = accurate & (np.cumsum(accurate, axis=1) == 1)
     kind = np.where(runs.rough, ROUGH, np.where(first, FIRST, LATER))
     return View(
-        _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
+        _places(runs.titre), runs.present & runs.usable, accurate, kind, interval_kept(runs, unit),
         _places(stands_for), _places(runs.titre + (chained - (high - low)) * turned), can_chain & single & accurate,
         expected_titres(runs), low, high, single, turned, unit, setting.capacity,
         links(low, high, single, unit, 1000 * setting.capacity),

@@ -27,7 +27,8 @@ import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_links import refilled
-from labmark.diagnose.bench_view import student_levels
+from labmark.diagnose.bench_model import READING_STEPS
+from labmark.diagnose.bench_view import interval_kept, student_levels
 
 COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 """How copies come about: share of the copies, and of their runs the share that is the same and that is one step off in
@@ -79,7 +80,7 @@ def likeness(runs: RunMatrix) -> list[Likeness]:
     first, second = _candidates(runs, live)
     if not first.size:
         return []
-    step = _step(runs, live)
+    step = INTERVAL * np.array(READING_STEPS)[interval_kept(runs, INTERVAL)][:, None]
     titre = _titre_chance(runs, live, step)
     # Who may belong together is found first, generously: no reading is to be held to be common because a ring has it.
     alone = _initial_chance(runs, live, step, np.arange(live.shape[0])) * titre
@@ -189,15 +190,6 @@ def _nearby(values: Ints, live: Flags, ring: Rows) -> Floats:
     cell, width = np.maximum(values, 0) // INTERVAL, 2 * NEARBY + 1
     count = np.bincount(cell.reshape(-1), weight.reshape(-1), minlength=width)
     return np.asarray(np.maximum(np.convolve(count, np.full(width, 1 / width), "same")[cell] - 2 * weight / width, 0))
-
-
-def _step(runs: RunMatrix, live: Flags) -> Ints:
-    """Return the reading interval that each student keeps to [µL], (n, 1)."""
-    out = np.full((live.shape[0], 1), INTERVAL)
-    for step in (2 * INTERVAL, 10 * INTERVAL):
-        whole = (runs.initial % step == 0) & (runs.final % step == 0)
-        out[(whole | ~live).all(axis=1)] = step
-    return out
 
 
 def _initial_chance(runs: RunMatrix, live: Flags, step: Ints, ring: Rows) -> Floats:
