@@ -22,22 +22,11 @@ from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, highest_level, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Fit, Levels
 from labmark.diagnose.bench_links import WHOLES, Links
-from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
-from labmark.diagnose.bench_model import (
-    EACH,
-    GOOD,
-    LATER,
-    RATED,
-    READING_STEPS,
-    ROUGH,
-    ROUGH_MISREAD,
-    STEP,
-    Tables,
-    make_tables,
-)
+from labmark.diagnose.bench_misread import VARIANTS
+from labmark.diagnose.bench_model import EACH, READING_STEPS, ROUGH, STEP, Tables, make_tables
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, TURNED, Runs
 from labmark.diagnose.bench_view import Places, View
-from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, STUDENT_HYPOTHESES
 
 SHAKY_SHARE = 0.12
 """Share of students whose good runs scatter more widely than the others' (common practice, no source)."""
@@ -211,16 +200,8 @@ def _ended(view: View, centre: Floats) -> Floats:
 def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Floats, Floats]:
     """Return posteriors over hypotheses about each run, over ways to write it, and of a good run at each level."""
     weight = plain / runs.mix
-    rated = np.matmul(weight[:, :, None], runs.columns[..., :RATED])[:, :, 0] * runs.rates
-    faults = rated[:, :, : len(RUN_HYPOTHESES)]
-    faults[:, :, MISREAD] += rated[:, :, ROUGH_MISREAD]
-    for h, density in runs.by_reading.items():
-        faults[:, :, h] = _over_levels(weight, density)
-    accurate = runs.view.accurate
-    ways = np.zeros((*accurate.shape, len(VARIANTS)))
+    faults, ways, good = runs.mishaps(weight), runs.ways(weight), runs.good_runs(weight)
     if runs.variants is not None:
-        ways += np.matmul(runs.variants, weight[..., None])[..., 0] * runs.variant_shares
-        ways *= runs.tables.rate[OF_HYPOTHESIS, LATER] * accurate[..., None]
         share = _one_of_two(faults[:, :, [MISREAD, *TURNED]].sum(axis=2), runs.view.links)
         faults[:, :, [MISREAD, *TURNED]] *= share
         ways *= share
@@ -229,7 +210,6 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
         ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit
         faults[:, :, MIRRORED] += by_habit
     faults *= runs.view.alive[..., None]
-    good = weight * runs.rates[..., GOOD, None] * runs.columns[..., GOOD]
     return faults, ways, good
 
 
@@ -250,11 +230,6 @@ def _habit_of(runs: Runs, habit: Floats) -> list[Floats]:
     return [
         np.einsum("ig,ikg->ik", level * way, share) for way, share in zip(runs.habits, runs.habit_shares, strict=True)
     ]
-
-
-def _over_levels(weight: Floats, density: Floats) -> Floats:
-    """Return the sum over levels of weight × density, (n, k)."""
-    return np.asarray(np.einsum("ikg,ikg->ik", weight, np.broadcast_to(density, weight.shape)))
 
 
 def _scatter(view: View, level: Floats, good: Floats) -> Floats:

@@ -244,3 +244,23 @@ class Runs:
     def together(self, density: Floats) -> Floats:
         """Return the density of all of a student's runs at each level, (n, nodes)."""
         return np.asarray(np.where(self.view.alive[..., None], density, 1.0).prod(axis=1))
+
+    def mishaps(self, weight: Floats) -> Floats:
+        """Return what of a weight of each run and level goes to each hypothesis about the run, (n, k, hypotheses)."""
+        rated = np.matmul(weight[:, :, None], self.columns[..., :RATED])[:, :, 0] * self.rates
+        out = rated[:, :, : len(RUN_HYPOTHESES)]
+        out[:, :, MISREAD] += rated[:, :, ROUGH_MISREAD]
+        for h, density in self.by_reading.items():
+            out[:, :, h] = (weight * density).sum(axis=2)
+        return np.asarray(out)
+
+    def ways(self, weight: Floats) -> Floats:
+        """Return what of it goes to each way to write a reading, (n, k, ways)."""
+        if self.variants is None:
+            return np.zeros((*weight.shape[:2], len(VARIANTS)))
+        found = np.matmul(self.variants, weight[..., None])[..., 0] * self.variant_shares
+        return np.asarray(found * self.tables.rate[OF_HYPOTHESIS, LATER] * self.view.accurate[..., None])
+
+    def good_runs(self, weight: Floats) -> Floats:
+        """Return what of it goes to runs that are as they should be, (n, k, nodes)."""
+        return np.asarray(weight * self.rates[..., GOOD, None] * self.columns[..., GOOD])
