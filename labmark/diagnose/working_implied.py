@@ -6,6 +6,7 @@ becomes 5.03 %. What is said is true whatever happened.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
@@ -14,6 +15,7 @@ from labmark.diagnose.working_calculation import plain, volume_text
 from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
 from labmark.figures import in_figures
+from labmark.formula import Formula, Input
 
 NUMBERS = (1, 2, 3, 4, 5, 6, 8, 14)
 """Numbers of an equation, those of the hydrogen ions among them."""
@@ -30,39 +32,27 @@ MASSES = {"sample.mass": ("mass", "g", 2, 6), "molar_mass": ("molar mass", "g/mo
 
 def implied(claim: Claim, mean: Fraction) -> str:
     """Return what would give the written value, in words behind "no usual slip gives that value"; "" where nothing."""
-    right = _with(claim, mean, "", Fraction(0))
+    formula = claim.calc.formula
+    right = formula.curve.result(mean)
     if right is None or right <= 0 or claim.value <= 0 or not claim.full:
         return ""
-    return _number(claim, mean) or _volume(claim, mean) or _mass(claim, mean)
+    for one, number, words in _other_numbers(formula):
+        found = None if number == one.value else formula.given([replace(one, value=number, text="")]).curve.result(mean)
+        if found is not None and first_reading(found, claim.full):
+            return f"{words}? That would give it"
+    return _mass(claim, mean)
 
 
-def _number(claim: Claim, mean: Fraction) -> str:
-    for one in claim.calc.formula.inputs:
+def _other_numbers(formula: Formula) -> Iterator[tuple[Input, Fraction, str]]:
+    """Yield each input that another number may stand for, with that number and what to ask."""
+    for one in formula.inputs:
         for number in NUMBERS if one.kind == "ratio" else ():
-            found = None if number == one.value else _with(claim, mean, one.name, Fraction(number))
-            if found is not None and first_reading(found, claim.full):
-                return f". Was {number} taken in place of {one.value} in the mole ratio? That would give it"
-    return ""
-
-
-def _with(claim: Claim, mean: Fraction, name: str, value: Fraction) -> Fraction | None:
-    """Return the result of a mean [cm³] with another value of an input; None where there is none."""
-    formula = claim.calc.formula
-    if name:
-        formula = formula.given([replace(formula.of[name], value=value, text="")])
-    return formula.curve.result(mean)
-
-
-def _volume(claim: Claim, mean: Fraction) -> str:
-    for name, sizes in VOLUMES.items():
-        own = claim.calc.value(name)
-        if own is None:
-            continue
-        for size in sizes:
-            found = None if size == own else _with(claim, mean, name, Fraction(size))
-            if found is not None and first_reading(found, claim.full):
-                return f". Were {size} cm³ taken in place of {volume_text(own)} cm³? That would give it"
-    return ""
+            yield one, Fraction(number), f". Was {number} taken in place of {one.value} in the mole ratio"
+    for one in (formula.of[name] for name in VOLUMES if name in formula.of):
+        if one.value is not None:
+            own = volume_text(one.value)
+            for size in VOLUMES[one.name]:
+                yield one, Fraction(size), f". Were {size} cm³ taken in place of {own} cm³"
 
 
 def _mass(claim: Claim, mean: Fraction) -> str:
