@@ -62,6 +62,7 @@ from labmark.diagnose.working_slips import (
     merged,
     said,
     shown_working,
+    slip_of,
     weigh,
 )
 from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
@@ -175,31 +176,12 @@ def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Among) ->
     (first, odds), *rest = worth
     fit = first._replace(working=shown_working(first), work=None)
     also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
-    found: dict[str, Slip] = {}
-    for finding, cause in zip(fit.findings, fit.causes, strict=True):
-        found.setdefault(finding, slip_of(fit, finding, cause, odds, among, also))
-    return list(found.values())
-
-
-def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Among, also: tuple[str, ...]) -> Slip:
-    """Return the slip of one finding of a fit."""
     chance = among.singles_by_accident if fit.single else among.all_by_accident
-    return Slip(
-        finding,
-        cause,
-        "figures" if cause == TOO_FEW else "calculation",
-        said(fit, chance),
-        fit.working,
-        fit.value,
-        tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
-        tuple(one for one in fit.causes if one != TOO_FEW),
-        among.tried,
-        chance,
-        odds,
-        also,
-        bool(fit.message),
-        fit.start,
-    )
+    found: dict[str, Slip] = {}
+    for place, (finding, cause) in enumerate(zip(fit.findings, fit.causes, strict=True)):
+        criterion = "figures" if cause == TOO_FEW else "calculation"
+        found.setdefault(finding, slip_of(fit, place, criterion, said(fit, chance), among.tried, chance, odds, also))
+    return list(found.values())
 
 
 def causes_of(fits: list[Fit]) -> tuple[str, ...]:

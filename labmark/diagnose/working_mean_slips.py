@@ -20,7 +20,7 @@ from labmark.diagnose.working_mean_fits import (
     sum_shown,
 )
 from labmark.diagnose.working_means import choices, means_of, right_choice, selection_right, ticked
-from labmark.diagnose.working_slips import DOUBTFUL, UNEXPLAINED, Fit, Slip
+from labmark.diagnose.working_slips import DOUBTFUL, UNEXPLAINED, Fit, Slip, slip_of
 from labmark.facts import OwnMean, Student, cm3, runs_named
 from labmark.words import YOU_WROTE, either
 
@@ -39,10 +39,10 @@ def mean_slips(student: Student) -> list[Slip]:
     tried = 2 ** min(len(claim.places), MOST_RUNS)
     if not ranked:
         return [unexplained_mean(claim, tried)] if claim.places else []
-    return [slip_of(claim, ranked, tried)]
+    return [explained_mean(claim, ranked, tried)]
 
 
-def slip_of(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried: int) -> Slip:
+def explained_mean(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried: int) -> Slip:
     """Return the slip of the likeliest of some fits, with its sentence."""
     (fit, odds), *others = ranked
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
@@ -54,20 +54,9 @@ def slip_of(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried: int) -
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
     if 1 - sum(odds for _, odds in ranked) >= DOUBTFUL and not pen:
         message += " It may be a coincidence."
-    return Slip(
-        fit.findings[0],
-        fit.causes[0],
-        "selection" if fit.findings[0] in CAUSES else "mean",
-        message,
-        fit.working,
-        fit.value,
-        (),
-        fit.causes,
-        tried,
-        chance_of(claim),
-        odds,
-        tuple(dict.fromkeys((*fit.others, *(other.causes[0] for other, _ in others)))),
-    )
+    criterion = "selection" if fit.findings[0] in CAUSES else "mean"
+    also = tuple(dict.fromkeys((*fit.others, *(other.causes[0] for other, _ in others))))
+    return slip_of(fit, 0, criterion, message, tried, chance_of(claim), odds, also)
 
 
 def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:

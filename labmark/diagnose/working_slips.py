@@ -167,3 +167,16 @@ def said(fit: Fit, chance: float) -> str:
     if chance >= DOUBTFUL:
         text += " It may be a coincidence."
     return text
+
+
+def slip_of(
+    fit: Fit, place: int, criterion: str, message: str, tried: int, chance: float, odds: float, also: tuple[str, ...]
+) -> Slip:
+    """Return the slip of one finding of a fit, that at `place`."""
+    finding, cause = fit.findings[place], fit.causes[place]
+    together = tuple(dict.fromkeys(other for other in fit.findings if other != finding))
+    slips = tuple(one for one in fit.causes if one != TOO_FEW)
+    return Slip(
+        finding, cause, criterion, message, fit.working, fit.value, together, slips, tried, chance, odds, also,
+        bool(fit.message), fit.start,
+    )  # fmt: skip
