@@ -32,7 +32,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import Calculation, fair_calculations
 from labmark.diagnose.working_fits import (
@@ -82,21 +81,9 @@ def is_whole(fit: Fit) -> bool:
     return fit.single and fit.causes != (TRANSPOSED,)
 
 
-class Among(NamedTuple):
-    """Among how many sums a slip was found."""
-
-    singles_by_accident: float
-    """accidental hits expected of the single slips"""
-    all_by_accident: float
-    """accidental hits expected of single slips and pairs"""
-    tried: int
-
-
-def tried(claim: Claim, volumes: int) -> Among:
+def tried(claim: Claim, volumes: int) -> int:
     """Return among how many sums slips are found, with so many other volumes."""
-    first = claim.cases[0]
-    number = sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in claim.cases)
-    return Among(claim.hits(first.single_sizes), claim.hits(first.all_sizes), number)
+    return sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in claim.cases)
 
 
 def fits_of(claim: Claim, volumes: Sequence[Volume]) -> list[Fit]:
@@ -171,16 +158,20 @@ def is_plain(fit: Fit) -> bool:
     return fit.single and not fit.loose and fit.rate >= USUAL and fit.findings[0] not in {OTHER, "rounding"}
 
 
-def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Among) -> list[Slip]:
-    """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it."""
+def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], claim: Claim, among: int) -> list[Slip]:
+    """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it.
+
+    `among`: of how many sums they are.
+    """
     (first, odds), *rest = worth
     fit = first._replace(working=shown_working(first), work=None)
     also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
-    chance = among.singles_by_accident if fit.single else among.all_by_accident
+    case = claim.cases[0]
+    chance = claim.hits(case.single_sizes if fit.single else case.all_sizes)
     found: dict[str, Slip] = {}
     for place, (finding, cause) in enumerate(zip(fit.findings, fit.causes, strict=True)):
         criterion = "figures" if cause == TOO_FEW else "calculation"
-        found.setdefault(finding, slip_of(fit, place, criterion, said(fit, chance), among.tried, chance, odds, also))
+        found.setdefault(finding, slip_of(fit, place, criterion, said(fit, chance), among, chance, odds, also))
     return list(found.values())
 
 
@@ -189,7 +180,7 @@ def causes_of(fits: list[Fit]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(fit.cause for fit in fits))[:MOST_LISTED]
 
 
-def unexplained(claim: Claim, decimals: int, others: list[Fit], among: Among) -> Slip:
+def unexplained(claim: Claim, decimals: int, others: list[Fit], among: int) -> Slip:
     """Return the slip that no sum explains, with what the student's own figures give; written to so many decimals."""
     mean = claim.means[0]
     exact = tabled(claim.calc, mean).right
@@ -204,8 +195,8 @@ def unexplained(claim: Claim, decimals: int, others: list[Fit], among: Among) ->
         unlike(claim, mean, shown, ending),
         right_sum(claim, mean),
         exact,
-        candidates_tried=among.tried,
-        chance=among.all_by_accident,
+        candidates_tried=among,
+        chance=claim.hits(claim.cases[0].all_sizes),
         also=causes_of(others),
         says_right=True,
     )
@@ -238,4 +229,4 @@ def result_slips(
     worth, others = named(fits_of(claim, volumes), claim)
     among = tried(claim, len(volumes))
     places = max(decimals or 0, visible_decimals(claimed))
-    return slips_of(worth, others, among) if worth else [unexplained(claim, places, others, among)]
+    return slips_of(worth, others, claim, among) if worth else [unexplained(claim, places, others, among)]
