@@ -151,7 +151,7 @@ def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
     yield _sized(MISREAD_ROUGH, normal(wide, MISREAD_SPREAD), below)
     yield _sized((WET_ROUGH_BAND,), good, below) + 0.005 / 50
     yield from (_sized(h.bands, good, below) for h in EACH)
-    yield from (normal(x, float(np.hypot(spread, band.low))) for band in BY_NAME["scattered work"].bands)
+    yield from (normal(x, float(np.hypot(spread, b.low))) + 0.01 / 50 for b in BY_NAME["scattered work"].bands)
 
 
 def _sized(bands: Sequence[Band], good: Floats, below: Floats) -> Floats:

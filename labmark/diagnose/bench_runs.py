@@ -229,8 +229,7 @@ class Runs:
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
-        wide = self.columns[..., SCATTERED + band] + 0.01 / 50
-        return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
+        return np.where(self.view.accurate[..., None], self.columns[..., SCATTERED + band], self.mix)
 
     def each_added(self, place: int) -> Floats:
         """Return the density of all runs, (n, nodes), where each is out by a volume of its own; `place` in EACH."""
