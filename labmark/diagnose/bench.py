@@ -1,6 +1,6 @@
 """Faults at the bench: what most likely happened to a run, or to everything a student did.
 
-    readings ─look──> lattice ─fit_class──> repeatability, spread, shift ─posterior──> odds ─claims_of──> claims
+    readings ─look──> lattice ─fit_class──> repeatability, spread, shift ─posterior──> odds ─Claims──> claims
 
 A class with an expected titre of 24.35 cm³; one student has 24.35, 24.80 and 24.40: the second run is 0.40 cm³ above
 the other two, which agree with the class, and overshoot takes nearly all of the odds. Another has 24.85, 24.80 and
@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from labmark.diagnose.bench_claims import Claim, claims_of
+from labmark.diagnose.bench_claims import Claim, Claims
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import Fit
@@ -66,9 +66,9 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
         some = runs.rows(slice(start, start + CHUNK))
         view = look(some, setting)
         found = _silent_without_runs(posterior(view, *prepared(view, fit, setting)), view)
-        claims, likely = claims_of(some, view, found, fit, setting)
-        moved = [claim._replace(student=claim.student + start) for claim in claims]
-        yield found.run, found.student, likely, found.level, moved
+        claims = Claims(some, view, found, fit, setting)
+        moved = [claim._replace(student=claim.student + start) for claim in claims.all()]
+        yield found.run, found.student, claims.likely, found.level, moved
 
 
 def _silent_without_runs(found: Posterior, view: View) -> Posterior:

@@ -153,7 +153,8 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     out = np.where(claimed & chained, view.chained * 10, out)
     # Both readings may have been upside down: the next run began with the final one.
     moved = np.where(best == _UPSIDE_DOWN, view.high - high, runs.titre - out)
-    return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
+    after = np.roll(copied, 1, axis=1) & (out < 0)
+    return np.asarray(np.where(after, runs.titre + np.roll(moved, 1, axis=1), out), dtype=np.int64)
 
 
 def _less_whole_numbers(runs: RunMatrix, found: Posterior, view: View) -> Ints:
@@ -170,12 +171,6 @@ def is_copied(found: Posterior, decision: _Decision) -> Flags:
     chance = np.where(decision.best_run == _MISREAD, found.copied[:, :, 0], found.copied[:, :, 1:].sum(axis=2))
     misread = (decision.best_run == _MISREAD) | (decision.best_run == _UPSIDE_DOWN)
     return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
-
-
-def _carried_over(titre: Ints, likely: Ints, moved: Ints, copied: Flags) -> Ints:
-    """Return the likely titres [µL] with those of the runs that began with a reading too high by `moved`."""
-    after = np.roll(copied, 1, axis=1) & (likely < 0)
-    return np.where(after, titre + np.roll(moved, 1, axis=1), likely)
 
 
 def _or(names: tuple[str, ...], probabilities: Floats, own: int) -> list[dict[str, Any]]:
@@ -208,8 +203,8 @@ def causes(finding: str, *, back: bool = False) -> tuple[str, ...]:
     )
 
 
-class _Claims:
-    """Builds the claims of a class."""
+class Claims:
+    """The claims of some students, and the likely titres (n, k) [µL], -1 where none is claimed."""
 
     def __init__(self, runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting) -> None:
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
@@ -354,11 +349,3 @@ def _which_reading(ended: float, evidence: Mapping[str, Any]) -> dict[str, str]:
     if "copied_to" in evidence or ended > TELLING:
         return {"reading": "final"}
     return {"reading": "initial"} if ended < 1 - TELLING else {}
-
-
-def claims_of(
-    runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting
-) -> tuple[list[Claim], Ints]:
-    """Return the claims, and the likely titres (n, k) [µL], -1 where none is claimed."""
-    claims = _Claims(runs, view, found, fit, setting)
-    return claims.all(), claims.likely

@@ -59,12 +59,6 @@ class View:
         return replace(self, links=links, **{name: getattr(self, name)[which] for name in tables})
 
 
-def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
-    """Return lower and upper reading [µL] and whether the titre is their difference."""
-    low, high = np.minimum(runs.initial, runs.final), np.maximum(runs.initial, runs.final)
-    return low, high, (high - low == runs.read) & runs.present & runs.usable
-
-
 def interval_kept(runs: RunMatrix, unit: int) -> Ints:
     """Return which of READING_STEPS (in `unit` [µL]) a student keeps to: the widest that all readings are whole in.
 
@@ -112,9 +106,10 @@ def student_levels(runs: RunMatrix) -> Floats:
 
 def look(runs: RunMatrix, setting: BenchSetting) -> View:
     """Return the class made ready."""
-    low, high, single = _ordered(runs)
+    low, high = np.minimum(runs.initial, runs.final), np.maximum(runs.initial, runs.final)
+    single = (high - low == runs.read) & runs.present & runs.usable
     unit = max(1, round(setting.division * 500))
-    turned = _turned(runs)
+    turned = np.where((runs.read > 0) & (runs.titre > 0), runs.titre / np.maximum(runs.read, 1), 1.0)
     otherwise = meant(low, high, unit, 1000 * setting.capacity) - (high - low)[..., None]
     stands_for = runs.titre[..., None] + np.where(single[..., None], otherwise * turned[..., None], 0.0)
     chained, can_chain = _chained(runs, low, high, setting.capacity)
@@ -127,11 +122,6 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
         expected_titres(runs), low, high, single, turned, unit, setting.capacity,
         links(low, high, single, unit, 1000 * setting.capacity),
     )  # fmt: skip
-
-
-def _turned(runs: RunMatrix) -> Floats:
-    """Return what 1 cm³ on the burette comes to in the titre, (n, k)."""
-    return np.where((runs.read > 0) & (runs.titre > 0), runs.titre / np.maximum(runs.read, 1), 1.0)
 
 
 def _places(volume: Ints | Floats) -> Places:
