@@ -96,11 +96,13 @@ class Table(NamedTuple):
     """The whole table, as checked."""
 
     hypotheses: tuple[Hypothesis, ...]
+    """Every hypothesis, in the order of the table. The rest of the accurate runs went as they should."""
     pipettes: tuple[tuple[float, float], ...]
-    """(volume [cm³], share)."""
+    """Pipettes of a school laboratory [cm³], and how often each is taken by mistake."""
     mirrored: tuple[tuple[str, float], ...]
-    """(which reading, share)."""
+    """Which reading of a run was read in the wrong direction, and how often."""
     counted_from_below: float
+    """Share of wrong-way readings that also take the whole number from the mark below the meniscus: 25.30 for 24.70."""
 
 
 def read_table(text: str) -> Table:
@@ -197,17 +199,8 @@ def _broken(where: str, why: str) -> BrokenTable:
     return BrokenTable(f"{TABLE}: {where}: {why}")
 
 
-_TABLE = read_table(packaged_text(TABLE))
-
-HYPOTHESES: tuple[Hypothesis, ...] = _TABLE.hypotheses
-"""Every hypothesis, in the order of the table. The rest of the accurate runs went as they should."""
-PIPETTES: tuple[tuple[float, float], ...] = _TABLE.pipettes
-"""Pipettes of a school laboratory [cm³], and how often each is taken by mistake."""
-MIRRORED_READINGS: tuple[tuple[str, float], ...] = _TABLE.mirrored
-"""Which reading of a run was read in the wrong direction, and how often."""
-COUNTED_FROM_BELOW: float = _TABLE.counted_from_below
-"""Share of wrong-way readings that also take the whole number from the mark below the meniscus: 25.30 for 24.70."""
-
+HYPOTHESES, PIPETTES, MIRRORED_READINGS, COUNTED_FROM_BELOW = read_table(packaged_text(TABLE))
+"""What `Table` says of them."""
 NEAR_SIZE = 0.05
 """So near to the volume of a pipette, as a share of it, titres fit that one."""
 
