@@ -390,13 +390,13 @@ TOGETHER = CORPUS / "together"
 """Messages of parts that the code puts together word by word, where a language must see them whole: one a line."""
 
 
-def messages() -> dict[str, tuple[list[str], bool]]:
-    """Return each possible message with where it stands, and whether it is certainly one."""
-    found: dict[str, tuple[list[str], bool]] = {}
+def messages() -> dict[str, bool]:
+    """Return each possible message, and whether it is certainly one."""
+    found: dict[str, bool] = {}
     apart = set(NOT_FOR_PEOPLE.read_text(encoding="utf-8").splitlines())
     for text, where, people in all_texts():
         if text in MARKS:
-            found[text] = ([where], True)
+            found[text] = True
             continue
         # What may or may not follow a word without a space is a message of its own.
         for each in sentences(re.sub(r"(?<=[A-Za-z.])\{\w+\}(?=[ .,;:]|$)", "", text)):
@@ -408,11 +408,8 @@ def messages() -> dict[str, tuple[list[str], bool]]:
             bare = len(words) < 2 and all(map(FUNCTION.fullmatch, words))
             if bare and not where.startswith(("tests", "templates")):
                 continue
-            places, sure = found.get(each, ([], False))
-            found[each] = (
-                [*places, where] if where not in places else places,
-                sure or (people and (is_prose(each) or where.endswith((".typ", "together", ".toml")))),
-            )
+            sure = people and (is_prose(each) or where.endswith((".typ", "together", ".toml")))
+            found[each] = found.get(each, False) or sure
     return found
 
 
@@ -440,9 +437,8 @@ def template() -> Catalog:
     where |= {"marks": set(MARKS), PRACTICALS: {text for text, _ in in_practicals()}}
     for name in ("marks", PRACTICALS, "sheet", "workbook", "lesson", "report", "other"):
         for each in sorted(found if name == "other" else where[name]):
-            places, sure = found[each]
-            if each not in made and (sure or name != "other"):
-                made.add(each, locations=[(place, "") for place in places[:2]], auto_comments=[name])  # type: ignore[list-item]
+            if each not in made and (found[each] or name != "other"):
+                made.add(each, auto_comments=[name])
     return made
 
 
@@ -455,9 +451,10 @@ DROPPED = (
 
 
 def written(catalogue: Catalog) -> bytes:
-    """Return a catalogue as the bytes of its file: without dates, that the same messages give the same bytes."""
+    """Return a catalogue as the bytes of its file, the same for the same messages: without dates, and without places,
+    which would change wherever code is moved."""
     file = io.BytesIO()
-    write_po(file, catalogue, width=110, omit_header=False, sort_output=False, ignore_obsolete=True)
+    write_po(file, catalogue, width=110, no_location=True, omit_header=False, sort_output=False, ignore_obsolete=True)
     return re.sub(DROPPED, b"", file.getvalue())
 
 
