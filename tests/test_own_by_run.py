@@ -162,6 +162,20 @@ def test_a_run_given_up_wants_no_mass(tmp_path):
     assert (lost(student), student["findings"]) == ([], [])
 
 
+def test_a_rough_whose_mass_is_not_written_tells_nothing(tmp_path):
+    students = class_of(12)
+    write_weighed(tmp_path / "class.csv", students)
+    head, *rows = (tmp_path / "class.csv").read_text("utf-8").splitlines()
+    light = (f"{row},0.00,{15 + place % 7}.50" for place, row in enumerate(rows))
+    (tmp_path / "class.csv").write_text("\n".join([f"{head},Rough initial,Rough final", *light]), encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", PRACTICAL, ())
+    assert tree["class"]["findings"] == []
+    for each in tree["students"]:
+        rough = next(run for run in each["runs"] if run["kind"] == "rough")
+        assert (codes(each) - {"not-concordant"}, lost(each)) == (set(), [])
+        assert (rough["result"], rough["expected_titre"]) == (None, None)
+
+
 def test_a_result_from_mean_mass_and_mean_titre_is_right_too(tmp_path):
     # Masses far apart: the mean of the results is 0.10040, mean mass over mean titre 0.10043.
     runs = [("0.2002", "9.75"), ("0.8204", "40.00"), ("0.5130", "25.05")]

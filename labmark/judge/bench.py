@@ -61,6 +61,8 @@ def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray, told:
     first, last, titre = (by_run(worked.students, of, np.int64) for of in ("initial", "final", "titre"))
     rough = by_run(worked.students, "rough", np.bool_)
     judged = by_run(worked.students, _can_be_judged, np.bool_) & told[:, None]
+    if worked.of_runs:  # A titre says nothing without the numbers that go with it.
+        judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
     judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * worked.highs[:, None]))
     # Swapped, where they are the other way round: the record keeps them as they are written.

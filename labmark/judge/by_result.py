@@ -123,11 +123,12 @@ def turned(student: Student, formula: Formula) -> Student:
 
 
 def with_expected(student: Student, formulas: Sequence[Formula], reference: Fraction | None) -> Student:
-    """Return a student with the titre that the reference gives for each run's own numbers, and their mean."""
+    """Return a student with the titre that the reference gives for each run's own numbers, where it has them, and
+    their mean."""
     if reference is None or student.expected_titre is None:
         return student
     runs = tuple(
-        replace(run, expected=formula.curve.titre(reference))
+        replace(run, expected=None if run.result is None else formula.curve.titre(reference))
         for run, formula in zip(student.runs, formulas, strict=True)
     )
     return replace(student, runs=runs, expected_titre=_expected_of(runs) or student.expected_titre)

@@ -57,6 +57,8 @@ class Numbers:
     """Label of a run -> its own ones, where runs have numbers of their own."""
     without: bool = False
     """One of these is missing."""
+    silent: frozenset[str] = frozenset()
+    """Labels of the roughs and runs given up that lack a number which other runs have: nobody asks for it."""
 
     def of(self, run: str | None) -> list[Input]:
         """Return the numbers that count for a run (None: for the student), the nearest owner's last."""
@@ -67,8 +69,10 @@ class Numbers:
 
     def lacks(self, run: str | None) -> bool:
         """Return whether a number that the result needs is missing, for the student or for this run."""
-        return self.without or any(
-            each.finding == "missing-input" and each.run in (None, run) for each in self.findings
+        return (
+            self.without
+            or run in self.silent
+            or any(each.finding == "missing-input" and each.run in (None, run) for each in self.findings)
         )
 
     def misses_one_of(self, student: Student) -> bool:
@@ -133,6 +137,7 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
     runs = {run.label: run.inputs for run in student.runs if run.inputs or not (run.rough or run.struck)}
     owned: list[Owned] = []
     findings: list[Finding] = []
+    silent: frozenset[str] = frozenset()
     for key, given in practical.own.items():
         plain = formula.of.get(key, Input(key, "number", None, OWN[key].unit or practical.unit))
         by_run = {label: inputs[key] for label, inputs in runs.items() if key in inputs}
@@ -144,8 +149,10 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
             findings += [_missing(given, own, label, ()) for label, own in by_run.items() if label not in usable]
             # The number for those who have none is not for one who wrote what cannot be read.
             stands_in = given.default is not None and key not in student.inputs
-            findings += [] if nearest is not None or stands_in else _lacking(key, given, student, runs)
-    return Numbers(tuple(owned), tuple(findings))
+            if nearest is None and not stands_in:
+                findings += _lacking(key, given, student, runs)
+                silent = frozenset(run.label for run in student.runs if run.label not in runs)
+    return Numbers(tuple(owned), tuple(findings), silent=silent)
 
 
 def _lacking(
