@@ -164,6 +164,16 @@ def throughout(*readings, **more):
     return [each for each in plain_findings(made, SETTING) if each.finding == "coarse-reading"]
 
 
+@pytest.mark.parametrize(
+    ("reading", "fine"),
+    [("24.950", True), ("24.975", True), ("24.97", True), ("24.98", True), ("24.96", False), ("24.972", False)],
+)
+def test_half_of_a_small_division_may_be_rounded_to_two_decimals(reading, fine):
+    made = student(run("1", f"0.00 {reading}"))
+    found = plain_findings(made, Setting(capacity=50_000, step=25, within=100, at_least=2))
+    assert [each.finding for each in found if each.finding == "coarse-reading"] == ([] if fine else ["coarse-reading"])
+
+
 def test_readings_that_all_end_in_0_are_noted_with_odds_and_nothing_more():
     (found,) = throughout(*TENTHS)
     assert (found.run, found.level, found.probability) == ("1", "note", 0.991)

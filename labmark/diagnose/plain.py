@@ -215,7 +215,9 @@ def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> 
     """Return what is coarse about a reading [µL]; empty where nothing is, or where it cannot be known."""
     if reading is None or not 0 <= reading <= setting.capacity:
         return ""
-    if reading % setting.step:
+    # 24.975 in two decimals is 24.97 or 24.98.
+    rounded = 0 if reading % 10 else 5
+    if rounded < reading % setting.step < setting.step - rounded:
         return f"not to the nearest {shown(setting.step):f} cm³"
     if decimals is not None and decimals < READING_DECIMALS:
         return f"given with {'one decimal' if decimals == 1 else 'no decimals'} instead of two"
