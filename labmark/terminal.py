@@ -202,7 +202,9 @@ def _centres(tree: Tree) -> Iterator[str]:
     for name, one in results_of(tree).items():
         figures, before, reference = one["class"], f"{name}: " if name else "", one["reference"]
         several = figures["statistics"].get("by_reference") or []
-        if len(several) > 1:
+        if sum(not group["groups"] for group in several) > 1:
+            yield f"{before}{'each' if name else 'Each'} student is held against a reference of their own"
+        elif len(several) > 1:
             for group in several:
                 who = before + (", ".join(group["groups"]) or "Others")
                 yield _centre(one, who, group, group["reference"])

@@ -57,6 +57,15 @@ def test_one_student_is_one_student():
     assert "1 of 1 student)" in said
 
 
+def test_references_of_the_students_own_are_not_told_one_by_one():
+    tree = example_tree()
+    one = {"groups": [], "robust_mean": 0.1, "robust_sd": None, "reference": 0.1}
+    tree["class"]["statistics"]["by_reference"] = [one, one | {"reference": 0.2}]
+    said = click.unstyle(terminal.understanding(tree))
+    assert "Each student is held against a reference of their own" in said
+    assert "Others" not in said
+
+
 def test_a_class_that_needs_nobody_is_said_so():
     tree = example_tree()
     for student in tree["students"]:
