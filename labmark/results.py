@@ -19,9 +19,9 @@ from labmark.findings import KINDS
 from labmark.practical.scheme import CRITERIA
 
 closed = with_config(ConfigDict(extra="forbid", use_attribute_docstrings=True))
-"""A record that has no other keys."""
+"""A record that has no other keys, and neither have the records in it."""
 open_ended = with_config(ConfigDict(extra="allow", use_attribute_docstrings=True))
-"""A record to which a practical or a method may add keys of its own."""
+"""A record to which a practical or a method may add keys of its own, as to the records in it."""
 
 Number = Annotated[Decimal | float, WithJsonSchema({"type": "number"})]
 Amount = Annotated[Decimal | float, WithJsonSchema({"type": "number", "minimum": 0})]
@@ -41,7 +41,6 @@ Numbers = dict[str, Number | None]
 """Name of each endpoint, titration or result -> a figure."""
 
 
-@closed
 class UnusedCell(TypedDict):
     """A filled cell that nothing was taken from, and why."""
 
@@ -49,7 +48,6 @@ class UnusedCell(TypedDict):
     why: Text
 
 
-@closed
 class Cells(TypedDict):
     """Every filled cell of every sheet read: filled = used + ignored + rejected."""
 
@@ -61,7 +59,6 @@ class Cells(TypedDict):
     rejected_cells: list[UnusedCell]
 
 
-@closed
 class Source(TypedDict):
     """What was read."""
 
@@ -76,14 +73,12 @@ class Source(TypedDict):
     """What the teacher should know of the file."""
 
 
-@open_ended
 class Burette(TypedDict):
     """The burette, with what else the practical says of it."""
 
     solution: str
 
 
-@open_ended
 class ResultAsked(TypedDict):
     """What is asked for."""
 
@@ -92,7 +87,6 @@ class ResultAsked(TypedDict):
     significant_figures: NotRequired[Place | None]
 
 
-@open_ended
 class Concordance(TypedDict):
     """Which titres (or results) agree."""
 
@@ -101,14 +95,12 @@ class Concordance(TypedDict):
     of: NotRequired[Literal["titre", "result"]]
 
 
-@open_ended
 class Criteria(TypedDict):
     """One criterion of the marking scheme."""
 
     criterion: Criterion
 
 
-@open_ended
 class Grade(TypedDict):
     """A grade, and from where on it is given."""
 
@@ -147,7 +139,6 @@ class PracticalUsed(TypedDict):
 HeldBy = TypedDict("HeldBy", {"from": Literal["practical", "class"]})
 
 
-@closed
 class Reference(HeldBy):
     """What a result is held against."""
 
@@ -156,14 +147,12 @@ class Reference(HeldBy):
     unit: str
 
 
-@closed
 class ClassReference(Reference):
     """With several results that of the first, and those of all by name."""
 
     results: NotRequired[dict[str, Reference | None]]
 
 
-@closed
 class Run(TypedDict):
     """One run, with the titre that its readings give and what the student made of it."""
 
@@ -211,7 +200,6 @@ class Run(TypedDict):
     """The same, by endpoint."""
 
 
-@closed
 class Input(TypedDict):
     """A number that the student, a run or the student's group owns."""
 
@@ -226,7 +214,6 @@ class Input(TypedDict):
     """As the class sheet has it, where the teacher corrected it."""
 
 
-@closed
 class Result(TypedDict):
     """A result with its uncertainty."""
 
@@ -237,7 +224,6 @@ class Result(TypedDict):
     coverage_factor: Annotated[float, Field(gt=0)] | None
 
 
-@closed
 class Printed(TypedDict):
     """Result, reference and percent_error as people read them, each with digits that give the others."""
 
@@ -246,7 +232,6 @@ class Printed(TypedDict):
     percent: Number | None
 
 
-@closed
 class Comparison(TypedDict):
     """Whether the combined expanded uncertainty explains the difference from the reference."""
 
@@ -258,7 +243,6 @@ class Comparison(TypedDict):
     sentence: Text
 
 
-@closed
 class Step(TypedDict):
     """One step of the working, in the student's own numbers."""
 
@@ -272,7 +256,6 @@ class Step(TypedDict):
     """Which of several results it works out; empty where there is one."""
 
 
-@closed
 class Part(TypedDict):
     """What one source adds to an uncertainty."""
 
@@ -284,7 +267,6 @@ class Part(TypedDict):
     share: Share | None
 
 
-@closed
 class Uncertainty(TypedDict):
     """How sure a result is, and why."""
 
@@ -296,7 +278,6 @@ class Uncertainty(TypedDict):
     """Largest part first; the shares of the variance add up to 1."""
 
 
-@closed
 class OfAResult(TypedDict):
     """What is said of each of several results."""
 
@@ -311,7 +292,6 @@ class OfAResult(TypedDict):
     printed: Printed
 
 
-@closed
 class Claimed(TypedDict):
     """What the student wrote."""
 
@@ -325,7 +305,6 @@ class Claimed(TypedDict):
     """Name of a result -> its unit, where that is of another quantity than asked for."""
 
 
-@closed
 class Finding(TypedDict):
     """Something noticed: a hypothesis with its evidence; the teacher decides."""
 
@@ -341,7 +320,6 @@ class Finding(TypedDict):
     """The teacher does not uphold it."""
 
 
-@closed
 class Mark(TypedDict):
     """The mark for one criterion."""
 
@@ -364,7 +342,6 @@ class Mark(TypedDict):
     cells: list[Cell]
 
 
-@closed
 class Attention(TypedDict):
     """Who needs the teacher first, and why."""
 
@@ -374,7 +351,6 @@ class Attention(TypedDict):
     """The first reason in three to five words."""
 
 
-@closed
 class Feedback(TypedDict):
     """Words for the student; another student is never mentioned."""
 
@@ -385,7 +361,6 @@ class Feedback(TypedDict):
     next: list[str]
 
 
-@closed
 class About(TypedDict):
     """What the class sheet says of the student beside the groupings."""
 
@@ -396,7 +371,6 @@ class About(TypedDict):
     Partner: NotRequired[str]
 
 
-@closed
 class Told(OfAResult):
     """What a student recorded, what it gives by a choice of the runs, and what the student made of it; of several
     results the first.
@@ -429,7 +403,6 @@ class Told(OfAResult):
     feedback: Feedback
 
 
-@closed
 class Student(Told):
     """One student."""
 
@@ -469,7 +442,6 @@ class Student(Told):
     """What the student's sheet shows instead: by the runs that they took, which agree as well."""
 
 
-@closed
 class Decision(TypedDict):
     """What the teacher decided about one thing."""
 
@@ -527,7 +499,6 @@ class Level(TypedDict):
     dof: Count
 
 
-@open_ended
 class Components(TypedDict):
     """Where the spread comes from."""
 
@@ -607,7 +578,6 @@ class Statistics(TypedDict, total=False):
     """What the technician's runs give."""
 
 
-@closed
 class Hypothesis(TypedDict):
     """What is looked for at the bench. Common practice, no source."""
 
@@ -629,7 +599,6 @@ class Hypothesis(TypedDict):
     """What would confirm it, or tell it from the others."""
 
 
-@closed
 class Band(TypedDict):
     """A marking band."""
 
@@ -638,7 +607,6 @@ class Band(TypedDict):
     high: Number
 
 
-@closed
 class ClassOfAResult(TypedDict):
     """Figures of the class, in the unit of the result."""
 
@@ -656,14 +624,12 @@ class ClassOfAResult(TypedDict):
     statistics: Statistics
 
 
-@closed
 class ClassOfSeveral(ClassOfAResult):
     """The same for each of several results."""
 
     unit: str
 
 
-@closed
 class MarksOfACriterion(TypedDict):
     """How the class did in one criterion."""
 
@@ -680,7 +646,6 @@ class MarksOfACriterion(TypedDict):
     mean: Number | None
 
 
-@closed
 class MarksOfTheClass(TypedDict):
     """How the class did."""
 
@@ -692,7 +657,6 @@ class MarksOfTheClass(TypedDict):
     by_criterion: list[MarksOfACriterion]
 
 
-@closed
 class ClassFigures(ClassOfAResult):
     """The class, with several results by the first of them."""
 
