@@ -11,8 +11,6 @@ The set behind a student's mean is the one to take first; a student who used ano
 Where too few agree the two closest runs stand in, and where the teacher decided about runs, those count.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """A class that has been judged: what the record tree, and through it every output, is made of."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -96,7 +94,7 @@ class Told(NamedTuple):
 
     one: Assessed
     shown: Shown
-    parts: tuple[Told, ...] = ()
+    parts: tuple["Told", ...] = ()
     """The same by each of several titres."""
 
 

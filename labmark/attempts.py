@@ -1,7 +1,5 @@
 """Several attempts of one student at a practical: one counts, the others are kept in view as notes."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence

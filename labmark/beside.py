@@ -4,8 +4,6 @@ The process starts at once, so that its imports are done while the class is stil
 any system. Where it cannot be started, or is ended from outside, the work is done here instead: only time rests on it.
 """
 
-from __future__ import annotations
-
 import signal
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
@@ -60,7 +58,7 @@ class Beside(Generic[Given, Piece]):
         self._pipe.close()
 
 
-def _serve(work: Callable[..., Iterable[Any]], prepare: Callable[[], None], pipe: Connection) -> None:
+def _serve(work: Callable[..., Iterable[Any]], prepare: Callable[[], None], pipe: "Connection") -> None:
     """Prepare, wait for what is given, and send what the work makes of it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it is told to stop as well, and ends it
     # What goes wrong here goes wrong once more where the work is then done, and is told there.

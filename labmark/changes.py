@@ -1,7 +1,5 @@
 """What marking again would change in a folder: marks up and down, findings new and gone, decisions that fit no more."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

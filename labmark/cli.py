@@ -5,8 +5,6 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 `labmark --help` answers at once.
 """
 
-from __future__ import annotations
-
 import atexit
 import codecs
 import contextlib

@@ -1,7 +1,5 @@
 """Every mark of one student with what is behind it, from the folder alone: for a parent who asks, and a moderator."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any

@@ -3,8 +3,6 @@
 Everything later (findings, marks, sheets) rests on these. Volumes are µL unless said otherwise.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal

@@ -6,8 +6,6 @@ Decimal('0.0974')
 '1.218 × 10⁻⁴'
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction

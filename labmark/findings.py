@@ -4,8 +4,6 @@ A finding is a hypothesis with its evidence. The level says what it asks for: a 
 asks the teacher to look, a `fault` is plain from the student's own figures.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple

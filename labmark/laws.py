@@ -10,8 +10,6 @@ With s² = ln(1 + t²/ν) a tail of Student's t becomes an integral of nearly a 
 so that no gamma function is needed, and the normal law is only its end, of very many degrees of freedom.
 """
 
-from __future__ import annotations
-
 from functools import cache
 from math import erfc, sqrt
 

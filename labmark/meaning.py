@@ -4,8 +4,6 @@ The titre is the one that the reference calls for. Where none is expected of eve
 reference), it is half of what the burette holds, with the mass, say, that a student has weighed then.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """Where the templates and the data tables are: inside the installed package, or in the source tree."""
 
-from __future__ import annotations
-
 from functools import cache
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Where a practical comes from: one that ships, a file of the teacher's own, or the sheet of a workbook."""
 
-from __future__ import annotations
-
 import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +22,7 @@ def shipped() -> list[str]:
     return sorted(each.stem for each in practicals_folder().glob("*.toml"))
 
 
-def find_practical(practical: str | None, path: Path, book: Book | None = None, school: School = NONE) -> Practical:
+def find_practical(practical: str | None, path: Path, book: "Book | None" = None, school: School = NONE) -> Practical:
     """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError.
 
     `school` holds what stands beneath every practical.

@@ -5,8 +5,6 @@ A problem names the file, the sheet and the cell, says what was found and what t
     class.xlsx, sheet Results, cell C7: the formula was never calculated; open the file and save it again
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple

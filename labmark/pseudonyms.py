@@ -5,8 +5,6 @@ The class is coded before it is judged, so that everything which is made of it h
 the code of an earlier run, for the decisions in the folder stand under it.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import re
@@ -15,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from labmark.decisions.folder import Found
 from labmark.facts import Student
@@ -44,7 +42,7 @@ class Pseudonyms:
     """What tells who a student is -> code: several words in small letters, one word as it is spelt."""
 
     @classmethod
-    def of(cls, sheet: ClassSheet, key: Mapping[str, str], found: Found) -> Pseudonyms:
+    def of(cls, sheet: ClassSheet, key: Mapping[str, str], found: Found) -> Self:
         """Return the codes of a class: those of `key` (code -> name), and new ones for whom it does not know.
 
         A new code is none that the folder knows already, whoever it stands for there.

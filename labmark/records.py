@@ -1,7 +1,5 @@
 """What passes between the stages: a class as it was read, with the account of its cells, and findings and marks."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
 from typing import Any, Literal

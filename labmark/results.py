@@ -4,8 +4,6 @@ Volumes are in cm³ and keep the decimals that were written down; other figures 
 there is nothing to say. Only what checks or describes results.json imports this module while it runs.
 """
 
-from __future__ import annotations
-
 from decimal import Decimal
 from typing import Annotated, Any, Literal, NotRequired
 

@@ -4,8 +4,6 @@ What there is one of in every other tree is that of the first result here (and o
 what there is several of stands beside it by name.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise

@@ -3,8 +3,6 @@
 Texts are returned, not printed; colours go in as click styles, which click takes out again where there is no terminal.
 """
 
-from __future__ import annotations
-
 import sys
 import textwrap
 import time
@@ -69,7 +67,7 @@ def progress(what: str, *, quiet: bool, patience: float = 0.0) -> Iterator[Calla
             bar[0].__exit__(None, None, None)
 
 
-def summary(done: Marked) -> str:
+def summary(done: "Marked") -> str:
     """Return what `mark` says when it is done."""
     tree = done.tree
     lines = [*_read(tree), "", *_class(tree), "", *_attention(tree, "the report ranks them all"), ""]
@@ -243,7 +241,7 @@ def _attention(tree: Tree, where: str) -> list[str]:
 # --- cohort ---
 
 
-def cohort(done: Cohort) -> str:
+def cohort(done: "Cohort") -> str:
     """Return what `cohort` says when it is done: what could not be used, the figures, where to look."""
     tree = done.tree
     usable = [each for each in tree["classes"] if each["error"] is None]
@@ -283,7 +281,7 @@ def copied(name: str, practical: Practical, new: str) -> str:
     return "\n".join([f"Wrote {new}, a copy of {name}. Change in it, with any text editor:", *lines, _means(new)])
 
 
-def class_sheet(written: Written) -> str:
+def class_sheet(written: "Written") -> str:
     """Return what `sheet` says when it is done."""
     lines = [
         f"Wrote {written.file}: {counted(written.students, 'student')}, a rough and {counted(written.runs, 'run')}"

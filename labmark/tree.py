@@ -4,8 +4,6 @@ Written readings are decimals with the digits that were written; results are flo
 not is None. Students with the same mean titre share the records of its working: nothing in a tree is changed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -60,7 +58,7 @@ class JudgedClass:
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
     by_own_choice: Callable[[int, Assessed], Told | None]
     """A judged student by the runs that they took, where these agree as well; else None."""
-    parts: tuple[JudgedClass, ...] = ()
+    parts: tuple["JudgedClass", ...] = ()
     """With several titres: the class as each of them sees it, the first result first; this is all of them together."""
 
 

@@ -1,7 +1,5 @@
 """Units as written in data (mol/dm3) and as shown to people (mol/dm³)."""
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 

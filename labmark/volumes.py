@@ -8,8 +8,6 @@
     Decimal('22.50')
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from decimal import Context, Decimal
 from fractions import Fraction

@@ -9,8 +9,6 @@ student's mean), `either` holds both forms until the sentence is handed to one o
 'The student wrote 0.0506.'
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Sequence

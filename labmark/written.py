@@ -3,8 +3,6 @@
 Files that are the user's from then on are never written over another one.
 """
 
-from __future__ import annotations
-
 import contextlib
 import re
 from collections.abc import Collection

@@ -5,8 +5,6 @@ holds of the teacher's decisions are sent with the task, and the folder's files 
 A class whose worker is lost goes to another one; one that has cost several workers is given up.
 """
 
-from __future__ import annotations
-
 import tempfile
 from collections import deque
 from collections.abc import Iterator, Sequence

@@ -6,8 +6,6 @@ A practical is known by its title, its equation and what is asked for. Results o
 averaged. Where classes, or students, have different references, results are compared in per cent of the reference.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby

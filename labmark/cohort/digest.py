@@ -4,8 +4,6 @@ The tree of a class of 28 takes megabytes; its digest takes a few kilobytes and 
 and sent. Pure.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal

@@ -9,8 +9,6 @@ What labmark wrote is never taken for a class sheet. Classes stand in the order 
 difference in which order they are given.
 """
 
-from __future__ import annotations
-
 import glob
 import os
 import re

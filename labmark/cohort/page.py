@@ -4,8 +4,6 @@ It is rendered from the cohort's tree alone, in the looks of the class report (`
 `templates/cohort.html.j2`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any

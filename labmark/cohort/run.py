@@ -1,7 +1,5 @@
 """The cohort on one page: which classes, each one marked, all of them compared, written."""
 
-from __future__ import annotations
-
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence

@@ -1,7 +1,5 @@
 """cohort.csv, one row a class, and cohort.xlsx, which holds the same and what stands behind it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

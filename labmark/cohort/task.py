@@ -4,8 +4,6 @@ What is kept of it stands in the folder `.labmark-cohort`, beside what it was ma
 where it was stopped, and a class that is as it was need not be marked again.
 """
 
-from __future__ import annotations
-
 import errno
 import gc
 import hashlib

@@ -1,7 +1,5 @@
 """What is kept of how a student worked in one practical, and how that differs from earlier ones, in words. Pure."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 

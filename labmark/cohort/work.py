@@ -6,8 +6,6 @@ mostly, each class that it may have been busy with is tried once more in a proce
 as well is given up.
 """
 
-from __future__ import annotations
-
 import signal
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence

@@ -4,8 +4,6 @@ What came before what is said by dates in the names of the classes' files and fo
 of the names. So a sentence on a sheet names the other practical and no time: it is true also where that order is not.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import PurePath

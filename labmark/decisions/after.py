@@ -1,7 +1,5 @@
 """Decisions about what was judged: marks, words, findings set aside, students excused."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal

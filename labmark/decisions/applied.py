@@ -2,12 +2,10 @@
 after, and told in its record.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
 from labmark import __version__
 from labmark.assessed import Assessed
@@ -40,7 +38,7 @@ class Applied(NamedTuple):
     """Class sheet, practical and labmark are those that the folder was written from."""
 
     @classmethod
-    def of(cls, found: Found | None, sheet: ClassSheet, practical: Practical) -> Applied:
+    def of(cls, found: Found | None, sheet: ClassSheet, practical: Practical) -> Self:
         """Return what a folder's decisions make of a class and its practical. Raises InputError."""
         found = found or Found()
         decisions = tuple(bound(found, sheet, practical))

@@ -4,8 +4,6 @@ What a decision was made on is held against the class sheet as it is now: where 
 decision is stale, and is not applied.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal

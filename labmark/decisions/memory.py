@@ -4,8 +4,6 @@ A hidden sheet of marks.xlsx holds it packed, so that a workbook which was moved
 against what it was written from.
 """
 
-from __future__ import annotations
-
 import base64
 import binascii
 import json

@@ -1,7 +1,5 @@
 """A decision of the teacher as a record, and as it stands in results.json."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal

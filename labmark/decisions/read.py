@@ -5,13 +5,11 @@ it was written is no decision; one that was cleared takes its decision back; wha
 column, a row) takes nothing back.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple, Self, cast
 
 from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
@@ -105,7 +103,7 @@ class Page(NamedTuple):
     """What is known of a heading -> its columns: there may be a copy of one."""
 
     @classmethod
-    def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Page:
+    def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Self:
         """Return a sheet as that of this name. `more` holds further headings, with what is decided under them."""
         finds, decides = SHEETS[name]
         wanted = {_heading(word): key for part in (finds, decides) for key, words in part.items() for word in words}

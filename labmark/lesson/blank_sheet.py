@@ -5,8 +5,6 @@ a password. Nothing subtracts for the students. The same class and practical giv
 The parts of an OpenDocument spreadsheet are small, and their XML stands in `templates/class-sheet.ods.j2`.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from collections.abc import Iterable, Sequence
@@ -173,7 +171,7 @@ def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter
     }
 
 
-def _paragraphs(value: object) -> Markup:
+def _paragraphs(value: object) -> "Markup":
     """Return a text in paragraphs, a line each; a space that would be lost behind another is written out."""
     from markupsafe import Markup, escape
 

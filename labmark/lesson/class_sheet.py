@@ -1,7 +1,5 @@
 """`labmark sheet`: from a practical and a list of names to a class workbook that reads back without doubt."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 from pathlib import Path

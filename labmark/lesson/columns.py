@@ -3,8 +3,6 @@
 Mass | Rough initial | Rough final | Rough titre | Run 1 initial | ... | Run 1 used | ... | Mean titre | Result
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Acids, bases, complexes and indicators by their tables: which one a formula or a name stands for."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping, Sequence
 from decimal import Decimal

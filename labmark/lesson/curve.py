@@ -10,8 +10,6 @@ EDTA: metal ion and EDTA are each either free or in the complex; with the condit
 in V likewise.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log10

@@ -1,7 +1,5 @@
 """Whether an indicator shows the equivalence of a titration: how far off its change begins, and how slow it is."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any

@@ -3,8 +3,6 @@
 They are what `labmark prepare` writes, with the data behind them.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path

@@ -4,8 +4,6 @@ What the tests of a class will be able to see is said of two supposed ones: one 
 allows, and an ordinary one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction

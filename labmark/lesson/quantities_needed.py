@@ -1,7 +1,5 @@
 """How much of each solution a class needs, and how it is made: from a solid, from stock, or from the sample."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from math import ceil

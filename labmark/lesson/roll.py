@@ -1,7 +1,5 @@
 """Who is in the class: a list of names as a text, a name a line, or a table with a heading over each column."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The titration behind a practical in amounts: what is in the flask and in the burette, and the curve of it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from itertools import accumulate

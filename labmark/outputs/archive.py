@@ -6,8 +6,6 @@ put right in the finished archive:
     <c r="M2"><f>SUM(C2:K2)</f><v></v></c>   becomes   <c r="M2"><f>SUM(C2:K2)</f><v>12</v></c>
 """
 
-from __future__ import annotations
-
 import io
 import re
 import zipfile

@@ -5,8 +5,6 @@ the pages are taken as they are. What a document says besides has to be joined: 
 a page finds its place in that tree, and the bookmarks.
 """
 
-from __future__ import annotations
-
 import io
 import os
 from collections.abc import Iterable, Iterator

@@ -3,8 +3,6 @@
 Every sentence is made of the record tree; the figures behind it stand further down the page, where its card leads.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

@@ -6,8 +6,6 @@ were labmark's. A row is the same as before where the cells that name it (`NAMES
 teacher's stand behind labmark's, rows below them.
 """
 
-from __future__ import annotations
-
 import io
 import json
 import zlib
@@ -15,7 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from copy import copy
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Self
 
 from openpyxl import load_workbook
 from openpyxl.cell.cell import Cell
@@ -124,7 +122,7 @@ class _Page(NamedTuple):
     """Row -> what it is called, with its number among those of that name; rows without a name are left out."""
 
     @classmethod
-    def of(cls, page: Worksheet, by: Sequence[str], say: Forms, names: Names) -> _Page:
+    def of(cls, page: Worksheet, by: Sequence[str], say: Forms, names: Names) -> Self:
         """Return a sheet with rows named by these headings, in the language of `say`; earlier names become today's."""
         called = [say(heading) for heading in by]
         # To ask a sheet for a cell would make it.

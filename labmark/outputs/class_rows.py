@@ -1,7 +1,5 @@
 """What stands in the sheet Class of marks.xlsx: a figure a row, each with its unit and what it means."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What the figures of a class, and of several, are called everywhere, and which of them the report shows."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 

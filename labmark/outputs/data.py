@@ -9,8 +9,6 @@ also allow a layout that people can read, with what belongs together on one line
 What is no JSON number (NaN, infinity) is never written: a reader elsewhere would stumble over it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import Decimal
 from json.encoder import encode_basestring, encode_basestring_ascii

@@ -1,7 +1,5 @@
 """The teacher's decisions in words, for marks.xlsx and the report: each of them, and how to make one."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Container, Mapping
 from decimal import Decimal
 from functools import partial

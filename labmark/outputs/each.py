@@ -4,8 +4,6 @@ Where there is one, it is the tree itself, without a name. So an output that goe
 one result or three, by the same lines.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 

@@ -4,8 +4,6 @@ A content security policy names the hashes of the page's own style and script, s
 cell holds.
 """
 
-from __future__ import annotations
-
 import base64
 import hashlib
 import re

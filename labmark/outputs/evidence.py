@@ -1,7 +1,5 @@
 """What a finding rests on, for the teacher's page: figures with names and units, and what it may be instead."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any

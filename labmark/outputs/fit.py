@@ -6,8 +6,6 @@ bold is noticed by the page count. Heights are reckoned as the template stacks i
 size (em) follow from the template's spacing and were checked against what Typst measures.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

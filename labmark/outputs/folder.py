@@ -17,8 +17,6 @@ A file that labmark did not write stays untouched. One that somebody changed sin
 anew, stays once under a name that follows from what is in it: "marks (kept 3f9a2c1b).xlsx".
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import hashlib

@@ -6,14 +6,12 @@
 What the teacher or a student typed stays as it is.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape, unescape
-from typing import Any
+from typing import Any, Self
 
 from labmark.outputs.language import Typed, language
 from labmark.places import templates_folder
@@ -61,7 +59,7 @@ class Forms:
     """Those that stay even then: what students typed, headings of the class sheet."""
 
     @classmethod
-    def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = (), kept: Iterable[str] = ()) -> Forms:
+    def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = (), kept: Iterable[str] = ()) -> Self:
         """Return the forms of a table [sheet], for texts that hold `typed`."""
         named, stay = frozenset(names) - {""}, frozenset(kept)
         measured = look["volume"], look["concentration"], look["decimal"], frozenset(typed) - {""}

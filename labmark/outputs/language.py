@@ -11,8 +11,6 @@ any part of it has no message. Numbers, formulas, quotations and what somebody t
 out first, so that sheets that say the same of other numbers ask only once.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence

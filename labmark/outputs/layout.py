@@ -4,8 +4,6 @@ A dot stands at its exact result and rises to the lowest level at which it touch
 The frame holds the reference, the class centre and the marking bands; who lies far outside it is counted at its edge.
 """
 
-from __future__ import annotations
-
 import math
 import unicodedata
 from collections.abc import Callable, Sequence

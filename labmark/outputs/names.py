@@ -9,8 +9,6 @@ Namespaces"; the rest is common practice, no source.)
     ['01 S01.pdf', '02 _con.pdf', '03 Zoë Lab 2.pdf']
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Callable, Sequence
 

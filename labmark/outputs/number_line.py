@@ -10,8 +10,6 @@ edge and said to lie further out, so that one misread titre does not squeeze the
     (1.0, 'right')
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from decimal import Decimal

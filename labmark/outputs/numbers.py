@@ -13,8 +13,6 @@ Figures are rounded half away from zero on their shortest decimal form, as stude
 0.13. A true minus sign is used: a hyphen may break off at the end of a line, and is read out as a dash.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """A student's own numbers ("Mass 1.423 g") and marks that wait ("being checked (3)"), worded alike everywhere."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -13,8 +13,6 @@ Plots of the class figures: results in order of work, h and k, the uncertainty b
 by a dash and by words, so that greyscale loses nothing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -5,8 +5,6 @@ pages it holds. `feedback.pdf` comes last and is bound from the single sheets; w
 laid out once more. A process of its own may do this (`labmark.beside`), so nothing here imports what judges a class.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import threading

@@ -9,8 +9,6 @@ Fonts: Libertinus Serif, which Typst carries, and DejaVu Sans, which matplotlib 
 System fonts are never used: the same class must give the same bytes wherever the same packages are.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import unicodedata

@@ -7,8 +7,6 @@ It is rendered from the record tree alone; here is only what is sorted, counted 
 without it).
 """
 
-from __future__ import annotations
-
 import base64
 from collections import Counter
 from collections.abc import Callable, Mapping

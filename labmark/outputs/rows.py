@@ -10,12 +10,10 @@ teacher's cells hold what was decided so far. The scheme's marks stand again in 
 change shows.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, Self
 
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
@@ -91,7 +89,7 @@ class Sheet(NamedTuple):
         return max(2, len(self.rows) + 1)
 
     @classmethod
-    def of(cls, name: str, columns: Mapping[str, Column], records: Iterable[Tree]) -> Sheet:
+    def of(cls, name: str, columns: Mapping[str, Column], records: Iterable[Tree]) -> Self:
         """Return a sheet of records, a row each; `columns` by the key of what stands in them."""
         return cls(name, tuple(columns.values()), tuple(tuple(each.get(key) for key in columns) for each in records))
 

@@ -5,8 +5,6 @@ data (text, numbers, lists) that is handed to the template as JSON, so that no t
 markup. Another student's figures come in only as the nameless ticks of the class strip, in rising order.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any

@@ -4,8 +4,6 @@ Titres: which are in the mean, how far apart they lie, and what the reference wo
 tick without a name, the reference, and the student's own mark.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal

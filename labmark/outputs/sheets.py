@@ -1,7 +1,5 @@
 """What the students' sheets say, as data for the template. What a student typed is only ever data, never markup."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from dataclasses import asdict

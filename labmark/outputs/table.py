@@ -9,8 +9,6 @@ A text that a spreadsheet program would take for a formula is given an apostroph
 not be able to reach into the file it is opened in.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -5,8 +5,6 @@ not calculate shows them too. What a student wrote is always text: a name that l
 neither. The same tree gives the same bytes.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import textwrap
