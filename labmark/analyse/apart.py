@@ -11,8 +11,6 @@ Sources (from memory): Holm (1979), Scand. J. Statist. 6, 65; Satterthwaite (194
 ISO 13528:2022 for Algorithm A and the 1.25 of a robust mean's uncertainty.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -7,8 +7,6 @@ Labels become numbers once, and every sum by group is then one pass over the cla
     ([0, 1, 0], ['Bench 2', 'Bench 1'])
 """
 
-from __future__ import annotations
-
 from collections.abc import Hashable, Iterable
 from typing import Any
 

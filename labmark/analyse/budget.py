@@ -15,8 +15,6 @@ in. Everything takes one result or a whole class at once: any figure of a compon
 Source: JCGM 100:2008 (GUM), 4.3 (half-widths), 5.1.6 (products), G.4 (degrees of freedom), G.6.4 (expanded).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from math import inf, sqrt
 from typing import Any, NamedTuple

@@ -9,8 +9,6 @@ A drift is named only where it is beyond chance (1 %) and large enough to matter
 Source: Sen (1968), J. Am. Stat. Assoc. 63, 1379; Kendall's variance with ties as given there.
 """
 
-from __future__ import annotations
-
 from math import erfc, prod, sqrt
 from typing import NamedTuple
 

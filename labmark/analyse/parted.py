@@ -9,8 +9,6 @@ a third or a half of them past the endpoint by any amount), fewer than 1 in 100 
 own.
 """
 
-from __future__ import annotations
-
 from math import ceil
 
 import numpy as np

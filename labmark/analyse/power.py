@@ -10,8 +10,6 @@ the threshold with the spread that the class itself shows.
 Source: power of a test on normal results, as in any textbook; the spread is taken as known.
 """
 
-from __future__ import annotations
-
 from math import hypot, sqrt
 
 from labmark.analyse import reference

@@ -28,8 +28,6 @@ coefficients); Burdick and Graybill (1992), Confidence Intervals on Variance Com
 term is left out, which widens them a little).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from math import sqrt
 from typing import Any, NamedTuple

@@ -14,8 +14,6 @@ dilution) is a likelier culprit than 24 students. Three things must hold before 
 It is a question to ask, not a verdict: `CHECKS` says what to look at. Marks are the scheme's, and the teacher's.
 """
 
-from __future__ import annotations
-
 from math import hypot, isfinite
 from typing import Literal, NamedTuple
 

@@ -12,8 +12,6 @@ per cent in small classes: creosote means of ISO 5725-5, iterates of s* 0.949 0.
 Here the iteration runs to its fixed point, so that the figure does not depend on where one grew tired.
 """
 
-from __future__ import annotations
-
 from math import nan, sqrt
 from typing import NamedTuple
 

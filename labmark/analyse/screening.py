@@ -8,8 +8,6 @@ name them, and because "how far is far, for so few values?" deserves a figure. W
     True
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from math import sqrt
 from typing import Any, NamedTuple

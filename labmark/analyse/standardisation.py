@@ -11,8 +11,6 @@ It becomes the standard uncertainty of the known solution's concentration, or of
 that the practical states itself stays.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from decimal import Decimal
 from math import inf, sqrt

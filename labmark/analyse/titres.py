@@ -13,8 +13,6 @@ A student who wrote "rough" among the ticks said so of that run alone: it keeps 
 Each of several titrations is looked at by itself: what was titrated in one says nothing of another.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace

@@ -18,8 +18,6 @@ Results of one class share pipette class, standard and reference, so their budge
 Expansion by warmth cancels between aliquot and titre of one room and is left out; add a component where it does not.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from math import inf, sqrt
 from typing import Any, NamedTuple

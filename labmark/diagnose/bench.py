@@ -7,8 +7,6 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 24.85: either every run went 0.5 cm³ past the endpoint or the titrant was 2 % weak, and titres alone can't say which.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple

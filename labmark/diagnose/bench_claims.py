@@ -4,8 +4,6 @@ A finding is claimed where something went wrong with odds of about two to one or
 what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from fractions import Fraction
 from functools import cache

@@ -5,8 +5,6 @@ students are good ones, and these give the next figures. Each figure is held by 
 already been seen, so that a class of three does not decide it alone.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix

@@ -18,8 +18,6 @@ level have
 Two titres that agree where the class does not lie make a group; one alone is a mishap. So it takes three accurate runs.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints

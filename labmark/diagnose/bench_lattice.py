@@ -4,8 +4,6 @@ A student whose runs agree with one another and with the class needs a few level
 about every run, and about the expected titre.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats

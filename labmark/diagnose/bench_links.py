@@ -12,8 +12,6 @@ burette filled to the next reading n, a reading r stands beside n with the likel
     P(n | r) = c K(n − r) + (1 − c) g(n)          and a misreading of r for r' gains P(n | r') ÷ P(n | r)
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -6,8 +6,6 @@ A reading of 23.75 with two neighbouring digits swapped stands for 32.75, for 27
 for 23.57. Each way has its share, so that a titre which agrees by coincidence is weighed against the ways there are.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from typing import NamedTuple

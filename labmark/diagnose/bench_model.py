@@ -9,8 +9,6 @@ a triangle to the repeatability; an effect spread evenly from a to b cm³ then h
 with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.1.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple

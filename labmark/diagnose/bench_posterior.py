@@ -11,8 +11,6 @@ Where readings chain, a pair of runs may share one misreading: the product over 
 density of the pair, for each pair in turn (two such pairs in one student are not thought of).
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import NamedTuple
 

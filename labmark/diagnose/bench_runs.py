@@ -4,8 +4,6 @@ A run's mixture is what it may be if it is looked at by itself: as it should be,
 table. Where readings chain (`bench_links`), one misreading may have moved two runs; these pairs stand beside.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from labmark.diagnose.bench_course import two_levels, washed_out

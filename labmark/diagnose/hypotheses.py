@@ -9,8 +9,6 @@ than 1 cm³. A run 0.40 cm³ above the same student's others, where the runs of 
 standard deviations away by chance, and just what an overshoot looks like.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence

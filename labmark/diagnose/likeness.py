@@ -16,8 +16,6 @@ class. That bounds the false alarms (Markov's inequality): where students work a
 fewer than one class in 1,000; in simulated classes of 24 of eight kinds in none of 2,000. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import combinations
 from typing import NamedTuple

@@ -4,8 +4,6 @@ Each rule looks at one run or one student and yields what it finds; RUN_RULES an
 lists of them. Nothing here changes a reading: a likely intended value is only ever named.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction

@@ -27,8 +27,6 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_slips`: what is handed on, and its odds
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction

@@ -4,8 +4,6 @@ Each verb takes the steps and what `slips.toml` says it is about, and returns th
 practical has nothing of the kind. Names may hold a star ("*.dilution.taken"); one with a question mark may be missing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from fnmatch import fnmatchcase
 from typing import Any

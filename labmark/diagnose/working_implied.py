@@ -4,8 +4,6 @@ It proves no slip, and names the figure to look at: with 59.0 g/mol in place of 
 becomes 5.03 %. What is said is true whatever happened.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction

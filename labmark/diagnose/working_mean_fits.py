@@ -3,8 +3,6 @@
 How likely each is goes by how common it is and how well it fits; a mean from nowhere or from elsewhere is weighed, too.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal

@@ -5,8 +5,6 @@ nothing and a number cell loses them: 24.380 and 24.4 are both right for 24.383.
 is held against those; without ticks, against every set of runs that agree, and its parts.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction

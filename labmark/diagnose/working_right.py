@@ -8,8 +8,6 @@ How far roundings on the way can lead is tabled once for all students with the s
 worked out for a value that lies between.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction

@@ -6,8 +6,6 @@ sheet (a dozen digits at most) that is no tie cannot come within 10⁻⁵⁰ of 
 one.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal

@@ -1,7 +1,5 @@
 """Sums as they are printed: to the figures asked for, with the unit, and so that a calculator gives what is shown."""
 
-from __future__ import annotations
-
 from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
 

@@ -5,8 +5,6 @@ digits is hit by accident by any one sum with a chance of about (width of a digi
 more sums are tried and the fewer the digits, the less a hit is worth.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any, NamedTuple

@@ -14,8 +14,6 @@ What a way comes to depends on the titre and, but for that, on the practical alo
 whole class.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction

@@ -3,8 +3,6 @@
 initial 12.90, final 36.35: written 24.45 instead of 23.45 is a whole-number slip
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """The volumes that a student may have taken instead of the mean: the rough, one run, the mean of all."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping
 from fractions import Fraction
 from typing import NamedTuple

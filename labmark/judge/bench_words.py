@@ -7,8 +7,6 @@ The sentences are in the table of hypotheses; here they are filled in. They accu
 been changed. So is the table itself, which the report shows as what is looked for.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import cache

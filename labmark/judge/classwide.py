@@ -15,8 +15,6 @@ titrant that is weaker than its label, and the finding says so.
     28 students, 15 of them 0.30 to 0.97 cm³ above, none as far below: a chance of 1 in 30,000    a common fault
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field

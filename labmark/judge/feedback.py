@@ -4,8 +4,6 @@ Findings are hypotheses: the words say "probably" and "may", and the teacher dec
 another student.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any

@@ -4,8 +4,6 @@ None of them decides a mark; each says what it is. Where bottles have references
 to the common one (result ÷ own reference × common reference): two solutions are never taken for a spread of one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import compress
 from typing import Any

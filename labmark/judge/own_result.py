@@ -1,7 +1,5 @@
 """Whether a written result follows from the student's own figures: right, however it was rounded on the way."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """The uncertainty budget of every result, from the practical, its glassware and the class's repeatability."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise

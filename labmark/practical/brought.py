@@ -1,7 +1,5 @@
 """The substance on the bottle for the species of the equation that it brings: K2Cr2O7 for Cr2O7^2-, H2SO4 for 2 H^+."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction

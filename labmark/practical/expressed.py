@@ -8,8 +8,6 @@ Calcium hydroxide, Ca²⁺ and 2 OH⁻, 0.0208 mol/dm³:
     Ksp      0.0208 × 0.0416²   = 3.60 × 10⁻⁵ mol³/dm⁹
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

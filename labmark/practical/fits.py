@@ -5,8 +5,6 @@ hydrochloric acid, made up to 250 cm³, 25.0 cm³ of that against 0.100 mol/dm³
 in both equations, HCl + NaOH and CaCO3 + 2 HCl.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import Literal

@@ -10,8 +10,6 @@ list is given the limit of its neighbour.
 Class B is not always twice class A: a 1 cm³ pipette is 0.008 (A) and 0.015 (B).
 """
 
-from __future__ import annotations
-
 from decimal import Decimal
 from typing import NamedTuple
 

@@ -6,8 +6,6 @@ Per cent by mass become mol/dm³ with a density of 1 kg/dm³, as dilute solution
 called harmless: its safety data sheet is named instead.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Iterator, Mapping
 from fractions import Fraction

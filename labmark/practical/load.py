@@ -12,8 +12,6 @@ What a school says once for all its practicals are tables that stand beneath tho
 Tables are joined key by key; a list (the marking scheme, the grades) is the practical's own, or else the school's.
 """
 
-from __future__ import annotations
-
 import difflib
 import re
 import tomllib

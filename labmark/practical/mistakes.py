@@ -1,7 +1,5 @@
 """What is wrong with a practical, in words a teacher can act on: what pydantic finds, and what does not fit."""
 
-from __future__ import annotations
-
 import difflib
 import re
 from collections.abc import Collection, Mapping, Sequence

@@ -4,8 +4,6 @@
 that stands for it (the one for those who have none, the middle one of the groups) is put there.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field

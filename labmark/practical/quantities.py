@@ -4,8 +4,6 @@ A row is all that a new quantity needs. Its last step gives the result; `{before
 unknown [mol/dm³] (of a solution), or for its amount in the sample [mol] (of a sample), `{name}` for the substance.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple

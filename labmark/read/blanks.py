@@ -1,7 +1,5 @@
 """Blank runs: no student's result is theirs, but they give the blank titre."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal

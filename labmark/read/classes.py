@@ -1,7 +1,5 @@
 """The class as it is handed on: every sheet of a file, or every file of a folder, joined into one."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence

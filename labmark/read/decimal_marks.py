@@ -4,8 +4,6 @@
 25,380   25.380 as a volume, which is never a thousand; as a result in mg/L either that or 25380
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from decimal import Decimal

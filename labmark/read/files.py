@@ -1,7 +1,5 @@
 """A path -> a book of grids, whatever the file's name says it is; a folder -> those of one file a student, in order."""
 
-from __future__ import annotations
-
 import hashlib
 import re
 import stat

@@ -1,7 +1,5 @@
 """Number formats of a workbook: the decimals they fix, and whether they show a date, a time or a percentage."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """A sheet as a grid of filled cells, whatever kind of file it came from."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache

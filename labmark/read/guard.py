@@ -1,7 +1,5 @@
 """Limits on what a file may ask for, checked before any parser sees it: bounded time and memory on hostile files."""
 
-from __future__ import annotations
-
 import io
 import zipfile
 

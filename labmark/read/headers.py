@@ -1,7 +1,5 @@
 """What a header says: which field of a run or of a student, which run, which unit."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace

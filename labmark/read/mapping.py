@@ -1,7 +1,5 @@
 """The teacher's [columns] table: header -> meaning, read from a practical file and written ready to paste into one."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace

@@ -5,8 +5,6 @@
 Clock times without a day are of one day; where some cells have no day, days are left aside in all of them.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from collections.abc import Sequence

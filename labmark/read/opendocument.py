@@ -4,8 +4,6 @@ Beside each value the file keeps its formula and its style, so the decimals show
 were never calculated are known. Repeat counts are never expanded beyond what a class sheet needs.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 import zipfile

@@ -2,8 +2,6 @@
 formula; and the numbers, held against those that the practical gives for everybody.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace

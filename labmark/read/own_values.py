@@ -6,8 +6,6 @@ its family stands beside it or in its header; one of another quantity of the sub
 for) is handed on with the number in it.
 """
 
-from __future__ import annotations
-
 import ast
 import re
 from collections.abc import Callable

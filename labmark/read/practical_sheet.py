@@ -1,7 +1,5 @@
 """The workbook's own sheet called Practical: keys in its first filled column, values beside them."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 from pathlib import Path
 

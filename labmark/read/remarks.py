@@ -1,7 +1,5 @@
 """What `labmark check` says of a file: how it was understood, and what the teacher should know."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 from pathlib import PurePath

@@ -1,7 +1,5 @@
 """Names of endpoints, titrations and results in headings: taken out before a heading is understood, and remembered."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 

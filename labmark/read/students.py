@@ -3,8 +3,6 @@
 With several titrations, endpoints or results nothing is left unnamed.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Students and runs as places -> the students of a class as they were recorded, and the account of its cells."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence

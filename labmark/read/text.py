@@ -1,7 +1,5 @@
 """Text tables (.csv, .tsv) -> a grid: encoding, delimiter and trailing zeros are found out, and said."""
 
-from __future__ import annotations
-
 import codecs
 import csv
 import io

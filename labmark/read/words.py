@@ -1,7 +1,5 @@
 """Header words and cell words in several languages, from the table `words.toml`."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 import unicodedata

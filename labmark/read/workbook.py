@@ -5,8 +5,6 @@ that was never calculated is not taken for a blank cell. Only the parts that hol
 drawings, links to other files and tables of data stay untouched.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import math
 import posixpath

@@ -1,7 +1,5 @@
 """Units of a result as they are written, beside the number or in a header, and what they are to the one asked for."""
 
-from __future__ import annotations
-
 import re
 from functools import cache, lru_cache
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """XML parts of a workbook, parsed without namespaces' spelling and without entities."""
 
-from __future__ import annotations
-
 import io
 from collections.abc import Iterator
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """What stands around a table that holds no names: the student, the bench, as a label or a title over it."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass, field
 

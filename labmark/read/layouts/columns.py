@@ -1,7 +1,5 @@
 """The fields of a table -> its runs: which columns belong to which run."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from labmark.problems import InputError

@@ -4,8 +4,6 @@ Lines of class figures (mean, spread) are told from students who are called Mean
 where nobody's readings stand. Where they do, the figures of a class are those of its columns.
 """
 
-from __future__ import annotations
-
 import re
 from decimal import Decimal
 from statistics import mean, median, pstdev, stdev

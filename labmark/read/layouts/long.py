@@ -1,7 +1,5 @@
 """Tables of one record a run, and the blocks of lab books, which are such tables on their side."""
 
-from __future__ import annotations
-
 from collections import Counter
 from dataclasses import replace
 

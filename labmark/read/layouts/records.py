@@ -1,7 +1,5 @@
 """A table -> its students and their runs, whichever way the runs are set out, and how it was understood."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from labmark.read.grid import Cell

@@ -1,7 +1,5 @@
 """What some headers leave open, told from the cells below them."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """One sheet -> its students, whatever the layout, and why what is left says nothing about a reading."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby

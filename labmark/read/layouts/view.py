@@ -1,7 +1,5 @@
 """A sheet seen row by row or column by column, so that a layout is written once and read either way round."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal

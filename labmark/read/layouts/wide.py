@@ -1,7 +1,5 @@
 """Tables of one record a student."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 
