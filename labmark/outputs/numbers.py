@@ -18,7 +18,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.figures import asked_decimals, magnitude, raised
+from labmark.figures import asked_decimals, in_digits, magnitude, raised
 from labmark.volumes import fraction, round_fraction
 
 MINUS = "−"
@@ -43,12 +43,6 @@ def _known(value: Number | None) -> bool:
     return value is not None and math.isfinite(value)
 
 
-def _plain(value: Decimal) -> str:
-    """Return a decimal without an exponent, with a true minus; zero has no sign."""
-    text = f"{abs(value):f}"
-    return MINUS + text if value < 0 and value != 0 else text
-
-
 def places(value: Number, figures: int) -> int:
     """Return the decimal places that show `value` to so many significant figures; negative for tens, hundreds, ...
 
@@ -59,7 +53,7 @@ def places(value: Number, figures: int) -> int:
 
 def fixed(value: Number | None, decimals: int) -> str:
     """Return a figure with so many decimal places."""
-    return NOTHING if value is None or not _known(value) else _plain(round_fraction(fraction(value), decimals))
+    return NOTHING if value is None or not _known(value) else in_digits(round_fraction(fraction(value), decimals))
 
 
 def signed(value: Number | None, decimals: int) -> str:
@@ -77,8 +71,8 @@ def significant(value: Number | None, figures: int) -> str:
     decimals = asked_decimals(exact, figures)
     if exact and not -4 <= magnitude(exact) <= 6:
         power = figures - 1 - decimals
-        return f"{_plain(round_fraction(exact / Fraction(10) ** power, figures - 1))} × 10{raised(str(power))}"
-    return _plain(round_fraction(exact, decimals))
+        return f"{in_digits(round_fraction(exact / Fraction(10) ** power, figures - 1))} × 10{raised(str(power))}"
+    return in_digits(round_fraction(exact, decimals))
 
 
 def uncertainty(value: Number | None) -> str:
@@ -102,7 +96,7 @@ def with_uncertainty(value: Number | None, expanded: Number | None) -> tuple[str
 
 def volume(value: Number | None) -> str:
     """Return a volume [cm³] with the digits it carries; a binary fraction to the 0.01 cm³."""
-    return _plain(value) if isinstance(value, Decimal) else fixed(value, 2)
+    return in_digits(value) if isinstance(value, Decimal) else fixed(value, 2)
 
 
 def percent(value: Number | None, decimals: int = 1) -> str:
@@ -139,7 +133,7 @@ def mark(value: Number | None) -> str:
     """Return a mark without needless decimals: 9, 9.5."""
     if value is None or not _known(value):
         return NOTHING
-    return _plain(round_fraction(fraction(value), 2).normalize())
+    return in_digits(round_fraction(fraction(value), 2).normalize())
 
 
 def addresses(cells: Iterable[str]) -> str:
