@@ -12,6 +12,7 @@ from labmark.facts import Asked
 from labmark.judge.case import Case
 from labmark.judge.marks import marks
 from labmark.judge.own_result import judged_result
+from labmark.judge.worked import chosen_by
 from labmark.judge.working import working_findings
 from labmark.outputs.language import language
 from labmark.practical.file import PracticalFile
@@ -44,6 +45,7 @@ def marked(
     own, sums, scheme = own_mean(one, 2, 100), calculation(practical()), scheme or practical().file.marks
     right = judged_result(one, own, sums)
     found = [*plain_findings(one, SETTING), *working_findings(one, own, right, sums, 100)]
+    one = chosen_by(one, own)
     names = frozenset(each.criterion for each in scheme)
     case = Case(one, found, own, right, asked or Asked(), 2, 100, 3, "mol/dm3", names, waits or {}, gives=gives)
     return {each.criterion: each for each in marks(case, scheme)}

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.facts import OwnMean, Places, Student, mean_cm3, runs_named
+from labmark.facts import Places, Student, mean_cm3, runs_named
 from labmark.figures import apart
 from labmark.figures import beside as figures_of
 from labmark.judge.case import Case, Held, Verdict, reading_cells
@@ -19,7 +19,7 @@ from labmark.words import begun, either
 def accuracy(case: Case, criterion: Criterion) -> Verdict:
     """Return the mark for accuracy, with its reason and cells."""
     student = case.student
-    titre, places = _titre_for_accuracy(student, case.mean)
+    titre, places = _titre_for_accuracy(student)
     cells = reading_cells(student.runs[place] for place in places)
     if titre is None:
         return case.blank("There is no mean titre to compare.", cells, *case.gaps)
@@ -45,7 +45,7 @@ def _rests_on(case: Case, places: Places) -> str:
 
 def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -> Decimal:
     """Return the mark for accuracy if the expected titre [cm³] (or what a result is held against) were another one."""
-    titre, _ = _titre_for_accuracy(case.student, case.mean)
+    titre, _ = _titre_for_accuracy(case.student)
     if titre is not None and case.held is not None:
         return _banded(*case.held[:2], criterion)[0]
     if titre is None or expected is None:
@@ -96,21 +96,13 @@ def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[
     return volume, percent
 
 
-def _titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, Places]:
+def _titre_for_accuracy(student: Student) -> tuple[Fraction | None, Places]:
     """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
 
-    It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
-    one of them is marked on that one; where none do, on the runs that were ticked, or else on the closest two. Where
-    the teacher chose the runs, it is their mean.
+    It is that of the runs behind the student's mean, from the readings (where several sets agree, of the one that the
+    student took); where none agree, and the teacher chose none, of the runs that were ticked, if any.
     """
-    used = student.closest
-    if student.decided:
-        return student.mean, used
-    ticked = () if student.sets else tuple(n for n, run in enumerate(student.runs) if run.usable and run.ticked)
-    if ticked:
-        return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked
-    chosen = tuple(sorted(mean.runs)) if mean is not None else ()
-    titres = [titre for place in chosen if (titre := student.runs[place].titre) is not None]
-    if chosen in student.sets and len(titres) == len(chosen):
-        return mean_cm3(sum(titres), len(titres)), chosen
-    return student.mean, used
+    ticked = tuple(place for place, run in enumerate(student.runs) if run.usable and run.ticked)
+    if student.decided or student.sets or not ticked:
+        return student.mean, student.closest
+    return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked
