@@ -14,26 +14,34 @@ from labmark.diagnose.plain import titre_right
 from labmark.diagnose.working_means import mean_is_right, means_of, ticked
 from labmark.facts import Run, Student, cm3
 from labmark.figures import mean_shown
-from labmark.volumes import PER_CM3, as_written, both_roundings
 
 
 def as_read(student: Student, blank: Fraction) -> Student:
     """Return a student who took the blank [cm³] off their titres with these as they were read; others as they are."""
     off = round(blank * 1000)
-    less = [bool(off) and _is_net(run, off) for run in student.runs]
-    whole = [run for run, one in zip(student.runs, less, strict=True) if not one and run.written is not None]
-    # Nobody needs the blank for the rough.
-    net = any(less) and all(run.titre is None or (run.rough and titre_right(run)) for run in whole)
-    runs = tuple(
-        replace(run, written=run.written + off, net=off)
-        if net and run.written is not None and (one or run.titre is None)
-        else run
-        for run, one in zip(student.runs, less, strict=True)
-    )
-    student, own, taken = replace(student, runs=runs), student.own_mean, Decimal(off) / 1000
+    student = _titres_put_back(student, {run.label: off for run in student.runs if off})
+    own, taken, net = student.own_mean, Decimal(off) / 1000, any(run.net for run in student.runs)
     if own is not None and off and not _is_mean(student, own) and (net or _is_mean(student, own + taken)):
         return replace(student, own_mean=own + taken, net=taken)
     return student
+
+
+def _titres_put_back(student: Student, off: Mapping[str, int]) -> Student:
+    """Return a student who took so much [µL] off the written titres of the runs with it on them again; others as they
+    are."""
+    net = {run.label for run in student.runs if run.label in off and _is_net(run, off[run.label])}
+    whole = [run for run in student.runs if run.written is not None and run.label in off and run.label not in net]
+    # Nobody needs the blank for the rough.
+    if not net or not all(run.titre is None or (run.rough and titre_right(run)) for run in whole):
+        return student
+    back = net.union(run.label for run in whole if run.titre is None)
+    runs = tuple(
+        replace(run, written=run.written + off[run.label], net=off[run.label])
+        if run.written is not None and run.label in back
+        else run
+        for run in student.runs
+    )
+    return replace(student, runs=runs)
 
 
 def as_titre(student: Student, blank: Fraction) -> Student:
@@ -51,7 +59,7 @@ def as_titre(student: Student, blank: Fraction) -> Student:
 
 
 def _is_net(run: Run, off: int) -> bool:
-    """Return whether a written titre is right with the blank [µL] added to it, and not as it stands."""
+    """Return whether a written titre is right with so much [µL] added to it, and not as it stands."""
     if run.written is None or run.titre is None or titre_right(run):
         return False
     return titre_right(replace(run, written=run.written + off))
@@ -74,36 +82,12 @@ def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Stud
     if student.mean is not None and used:
         less = cm3(sum(before[run.label] for run in used)) / len(used)
         student = replace(student, from_start=student.mean + less)
-    return _mean_from_last(_titres_from_last(student, before), before)
-
-
-def _titres_from_last(student: Student, before: Mapping[str, int]) -> Student:
-    """Return a student whose written titres all count from the initial reading with these from the endpoint before.
-
-    `before` are the titres up to there [µL], by run.
-    """
-    written = [run for run in student.runs if run.written is not None and run.titre is not None and run.label in before]
-    gross = [_is(run.written or 0, (run.titre or 0) + before[run.label], run.written_decimals) for run in written]
-    net = [_is(run.written or 0, run.titre or 0, run.written_decimals) for run in written]
-    if not written or not all(gross) or any(net):
-        return student
-    runs = tuple(
-        replace(run, written=run.written - before[run.label], net=-before[run.label])
-        if run in written and run.written is not None
-        else run
-        for run in student.runs
-    )
-    return replace(student, runs=runs)
+    return _mean_from_last(_titres_put_back(student, {label: -titre for label, titre in before.items()}), before)
 
 
 def _titres_before(label: str, earlier: Sequence[Student]) -> list[int]:
     found = [next((run.titre for run in one.runs if run.label == label), None) for one in earlier]
     return [each or 0 for each in found]
-
-
-def _is(written: int, titre: int, decimals: int | None) -> bool:
-    places = 2 if decimals is None else decimals
-    return written == titre or as_written(Decimal(written) / PER_CM3, places) in both_roundings(cm3(titre), places)
 
 
 def _mean_from_last(student: Student, before: Mapping[str, int]) -> Student:
