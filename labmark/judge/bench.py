@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import BoolArray, FloatArray
+from labmark.analyse.arrays import FloatArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
@@ -27,6 +27,7 @@ from labmark.judge.accuracy import limits_of
 from labmark.judge.bench_words import Limits, beside, message_of, runs_of
 from labmark.judge.case import reading_cells
 from labmark.judge.classwide import plain
+from labmark.judge.references import References
 from labmark.judge.worked import Worked, by_run
 from labmark.practical import Practical
 from labmark.records import Finding
@@ -37,30 +38,24 @@ NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 wri
 
 
 def diagnose(
-    practical: Practical,
-    worked: Worked,
-    expected: FloatArray,
-    uncertainty: FloatArray,
-    told: BoolArray,
-    *,
-    doubtful: bool,
+    practical: Practical, worked: Worked, refs: References, expected: FloatArray, *, doubtful: bool
 ) -> BenchDiagnosis:
     """Return what most likely happened at the bench.
 
-    expected     (n,) titre that the reference gives each student [cm³]; NaN where there is none
-    uncertainty  (n,) its standard uncertainty [cm³]
-    told         (n,) whether the titres of a student tell anything of the bench
+    expected     (n,) titre that each student is held against [cm³]; NaN where there is none
     doubtful     the class agrees with itself and not with the reference
     """
-    matrix = _matrix(worked, expected, uncertainty, told)
-    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
+    return diagnose_bench(_matrix(worked, refs, expected), _setting(practical, worked.formula, doubtful))
 
 
-def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray, told: BoolArray) -> RunMatrix:
+def _matrix(worked: Worked, refs: References, expected: FloatArray) -> RunMatrix:
     """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
     first, last, titre = (by_run(worked.students, of, np.int64) for of in ("initial", "final", "titre"))
     rough = by_run(worked.students, "rough", np.bool_)
-    judged = by_run(worked.students, _can_be_judged, np.bool_) & told[:, None]
+    # With so much sample that no titre gives the reference, titres tell nothing of the bench.
+    owned = np.array([bool(one.owned) for one in worked.numbers], bool)
+    beyond = owned & np.isnan(refs.titres) & np.isfinite(refs.values)
+    judged = by_run(worked.students, _can_be_judged, np.bool_) & ~beyond[:, None]
     if worked.of_runs:  # A titre says nothing without the numbers that go with it.
         judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
@@ -76,7 +71,7 @@ def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray, told:
         judged & (worked.are_usable | rough),
         rough,
         expected,
-        uncertainty,
+        np.nan_to_num(refs.titre_uncertainties(worked)),
         np.where(judged, titre, 0),
     )
 

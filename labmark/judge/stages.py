@@ -328,12 +328,7 @@ class _Judging:
 
     @cached_property
     def _diagnosis(self) -> BenchDiagnosis:
-        worked, titres = self.worked, self._expected
-        spread = np.nan_to_num(self.refs.titre_uncertainties(worked))
-        # With so much sample that no titre gives the reference, titres tell nothing of the bench.
-        owned = np.array([bool(one.owned) for one in worked.numbers], bool)
-        beyond = owned & np.isnan(self.refs.titres) & np.isfinite(self.refs.values)
-        return bench.diagnose(self.practical, worked, titres, spread, ~beyond, doubtful=self._doubtful)
+        return bench.diagnose(self.practical, self.worked, self.refs, self._expected, doubtful=self._doubtful)
 
     @property
     def _doubtful(self) -> bool:
