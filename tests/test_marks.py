@@ -9,7 +9,7 @@ from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked
-from labmark.judge.case import Case
+from labmark.judge.case import Case, Claimed
 from labmark.judge.marks import marks
 from labmark.judge.own_result import judged_result
 from labmark.judge.worked import chosen_by
@@ -45,9 +45,9 @@ def marked(
     own, sums, scheme = own_mean(one, 2, 100), calculation(practical()), scheme or practical().file.marks
     right = judged_result(one, own, sums)
     found = [*plain_findings(one, SETTING), *working_findings(one, own, right, sums, 100)]
-    one = chosen_by(one, own)
+    one, claim = chosen_by(one, own), Claimed(one, own, right, sums)
     names = frozenset(each.criterion for each in scheme)
-    case = Case(one, found, own, right, asked or Asked(), 2, 100, 3, "mol/dm3", names, waits or {}, gives=gives)
+    case = Case(one, found, claim, asked or Asked(), SETTING, 3, "mol/dm3", names, waits or {}, gives=gives)
     return {each.criterion: each for each in marks(case, scheme)}
 
 

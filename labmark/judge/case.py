@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
+from labmark.diagnose.plain import Setting
+from labmark.diagnose.working_calculation import Calculation
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
@@ -27,18 +29,41 @@ class Held(NamedTuple):
     """With which the two are printed everywhere."""
 
 
+class Claimed(NamedTuple):
+    """A written result, and what it is judged on."""
+
+    student: Student
+    mean: OwnMean | None
+    result: OwnResult | None
+    sums: Calculation
+    pipette: str = ""
+    """For which pipette the sum is, as a sentence; empty where the titres speak for the practical's."""
+    run: str = ""
+    """Label of the run whose result it is; empty where it is the student's."""
+
+    @property
+    def how_wrong(self) -> int:
+        """How far from right it is: 0 where it is, 1 where it has too few figures, 2 where it is not."""
+        return 2 if self.result is None or not self.result.right else int(self.result.coarse)
+
+    def seen(self, student: Student) -> Student:
+        """Return the student with this result."""
+        mine = self.student
+        if mine is student:
+            return student
+        result, digits = mine.own_result, mine.own_result_decimals
+        return replace(student, own_result=result, own_result_decimals=digits, cells=mine.cells, odd=mine.odd)
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """All that the marks of one student rest on."""
 
     student: Student
     findings: Sequence[Finding]
-    mean: OwnMean | None
-    result: OwnResult | None
+    claim: Claimed
     asked: Asked
-    at_least: int
-    within: int
-    """Concordance limit [µL]."""
+    setting: Setting
     figures: int
     """Significant figures asked for."""
     unit: str
@@ -49,10 +74,6 @@ class Case:
     """Criterion -> why its mark waits, in words for the student."""
     held: Held | None = None
     """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
-    pipette: str = ""
-    """For which pipette the student's sum is, as a sentence; empty where the titres speak for the practical's."""
-    of_run: str = ""
-    """Label of the run whose result is judged; empty where it is the student's."""
     gives: float | None = None
     """Result of the readings, in the unit asked for; None where there is none, or the student took other runs."""
 
@@ -88,7 +109,7 @@ class Case:
         student, agreement = self.student, self.student.agreement
         if agreement is None:
             tightest, span = (f"{shown(each or 0):f} cm³" for each in (student.tightest, student.span))
-            return "titres", tightest, span, f"{shown(self.within):f} cm³"
+            return "titres", tightest, span, f"{shown(self.setting.within):f} cm³"
         tightest, span = (f"{float(each or 0):.2f} %" for each in (agreement.tightest, agreement.spread))
         return "results", tightest, span, f"{agreement.limit} %"
 

@@ -137,7 +137,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     cells = reading_cells(run for run in student.runs if run.usable)
     if student.tightest is None:
-        enough = case.begun >= case.at_least or not student.runs
+        enough = case.begun >= case.setting.at_least or not student.runs
         return case.blank(_too_few(case), cells, *(case.gaps if enough else ()))
     closest, near = _closest(case)
     if not criterion.bands:
@@ -157,23 +157,21 @@ def _too_few(case: Case) -> str:
     few = f"{counted(numbered(len(usable)), 'accurate run')} with a {what}".capitalize()
     if not usable:
         few = f"No accurate run gives a {what}"
-    return f"{few}; {numbered(case.at_least)} must agree."
+    return f"{few}; {numbered(case.setting.at_least)} must agree."
 
 
 def _closest(case: Case) -> tuple[str, int]:
     """Return how close the titres (or results) lie that agree, or else the closest; and how far apart that is [µL]."""
     student, (what, tightest, span, _) = case.student, case.how_close()
-    if student.concordant and student.span is not None and len(student.closest) > case.at_least:
+    if student.concordant and student.span is not None and len(student.closest) > case.setting.at_least:
         agree = f"agree; they are {span} apart" if student.span else "are the same"
         return f"{numbered(len(student.closest)).capitalize()} {what} {agree}", student.span
-    closest = (
-        f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
-    )
-    return closest, student.tightest or 0
+    lie = f"{tightest} apart" if student.tightest else "the same"
+    return f"The {numbered(case.setting.at_least)} closest {what} are {lie}", student.tightest or 0
 
 
 def _selection(case: Case, criterion: Criterion) -> Verdict:
-    student, mean = case.student, case.mean
+    student, mean = case.student, case.claim.mean
     cells = (*cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
         no_mean = "the mean cannot be read" if "mean" in student.odd else "no mean is written"
@@ -185,7 +183,9 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
         unread = f"Readings are missing or cannot be read, so it cannot be seen which {what} were chosen."
         return case.blank(unread, cells, *case.gaps)
     if mean.selection_right:
-        agree = f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.at_least)} agree"
+        agree = (
+            f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.setting.at_least)} agree"
+        )
         return criterion.out_of, f"The mean is of {agree}.", cells
     return _wrong_selection(case, [student.runs[place] for place in mean.runs], what, cells)
 
@@ -196,15 +196,15 @@ def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str,
     best = [student.runs[place] for place in student.sets[0]] if student.sets else []
     if any(run.rough for run in chosen):
         return 0, "The rough titre was included in the mean.", cells
-    if len(chosen) < case.at_least:
+    if len(chosen) < case.setting.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
         agree = f" {begun(runs_named(best))} agree." if best else ""
-        return 0, f"A mean needs at least {case.at_least} {what} that agree; {one} used.{agree}", cells
+        return 0, f"A mean needs at least {case.setting.at_least} {what} that agree; {one} used.{agree}", cells
     if best:
         lower = runs_named(best)
         return 0, f"{begun(runs_named(chosen))} went into the mean; {lower} agree, and a mean of these is right.", cells
     if student.agreement is None:
-        return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
+        return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.setting.within):f} cm³.", cells
     out = [run for run in chosen if not run.usable]
     if out and case.gaps:
         return case.blank(f"Without a result of {runs_named(out)} none can be chosen.", cells, *case.gaps)
@@ -212,7 +212,7 @@ def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str,
 
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
-    student, mean = case.student, case.mean
+    student, mean = case.student, case.claim.mean
     if student.own_mean is None and "mean" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["mean"]), student.at("mean")
     if student.own_mean is None and student.agreement is not None and "mean" not in student.odd:
@@ -251,21 +251,21 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
 
 
 def _calculation(case: Case, criterion: Criterion) -> Verdict:
-    student, result = case.student, case.result
+    student, result = case.student, case.claim.result
     cells = student.at("result", "mean")
     if student.own_result is None and "result" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["result"]), cells
     if student.own_result is None:
         return 0, _unread(student, "result", case.unit) or "No result is written.", cells
     if result is None:
-        nothing = _nothing_follows(student, case.mean)
+        nothing = _nothing_follows(student, case.claim.mean)
         return case.blank(nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     if result.uncheckable:
         bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
         why = f"The result may well be right: without {runs_named(bare)} it cannot be checked; {NOT_AGAINST_YOU}."
         return criterion.out_of, why, cells
     reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
-    reason = f"{case.pipette} {reason}".lstrip()
+    reason = f"{case.claim.pipette} {reason}".lstrip()
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
     return criterion.out_of - cost_of(slips, criterion), f"{reason}: {listed(slips)}{costing(slips, criterion)}", cells
@@ -283,7 +283,7 @@ def _start_of(case: Case) -> str:
 
 def _follows(case: Case, result: OwnResult) -> str:
     """Return from what a right result follows."""
-    student, mean, written = case.student, case.mean, Fraction(case.student.own_result or 0)
+    student, mean, written = case.student, case.claim.mean, Fraction(case.student.own_result or 0)
     mistyped = mean is not None and student.own_mean is not None and not mean.right
     other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
     which = f"the right mean of {YOUR} titres" if other else _start_of(case)
@@ -296,8 +296,8 @@ def _follows(case: Case, result: OwnResult) -> str:
 def _contradicts(case: Case, result: OwnResult) -> str:
     """Return what a wrong result should have been."""
     start, gives = _start_of(case), "gives" if case.student.agreement is None and not case.held else "give"
-    if case.of_run:
-        start, gives = f"run {case.of_run}", "gives"
+    if case.claim.run:
+        start, gives = f"run {case.claim.run}", "gives"
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     lead = _beside_readings(case, result) or f"{begun(start)} {gives}"
     return f"{lead} {expected}, but {case.student.result_in_words} is written"
@@ -309,7 +309,7 @@ def _beside_readings(case: Case, result: OwnResult) -> str:
     if case.gives is None or case.student.own_mean is None or case.student.agreement is not None or result.unit:
         return ""
     readings = significant(fraction(case.gives), case.figures)
-    if case.pipette or readings == significant(result.expected, case.figures):
+    if case.claim.pipette or readings == significant(result.expected, case.figures):
         return ""
     titres = "titres" if case.held else "titre"
     return f"{begun(YOUR)} readings give {readings:f} and the mean {titres} that {either('you', 'the student')} wrote"
@@ -344,7 +344,7 @@ def _in_unit(value: Fraction, figures: int, unit: str) -> str:
 
 
 def _figures(case: Case, criterion: Criterion) -> Verdict:
-    student, result = case.student, case.result
+    student, result = case.student, case.claim.result
     if student.own_result is None and "result" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
     if student.own_result is None:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
 from math import inf
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -34,7 +34,7 @@ from labmark.formula import Input
 from labmark.judge import bench, classwide, own_result, references, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
-from labmark.judge.case import Case, Held, sum_for
+from labmark.judge.case import Case, Claimed, Held, sum_for
 from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
@@ -100,12 +100,8 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     ]
 
 
-def _own_mean(student: Student, setting: Setting) -> OwnMean | None:
-    return None if student.absent else own_mean(student, setting.at_least, setting.within)
-
-
 def _by_own_means(worked: Worked, setting: Setting) -> Worked:
-    return with_own_choice(worked, [_own_mean(student, setting) for student in worked.students])
+    return with_own_choice(worked, [own_mean(student, setting.at_least, setting.within) for student in worked.students])
 
 
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
@@ -129,33 +125,6 @@ def _crossed(one: _Judging, other: _Judging) -> Iterator[tuple[int, tuple[severa
                 yield place, seen
 
 
-class Claimed(NamedTuple):
-    """A written result, and what it is judged on."""
-
-    student: Student
-    mean: OwnMean | None
-    result: OwnResult | None
-    sums: Calculation
-    pipette: str = ""
-    """For which pipette the sum is, as a sentence; empty where the titres speak for the practical's."""
-
-    run: str = ""
-    """Label of the run whose result it is; empty where it is the student's."""
-
-    @property
-    def how_wrong(self) -> int:
-        """How far from right it is: 0 where it is, 1 where it has too few figures, 2 where it is not."""
-        return 2 if self.result is None or not self.result.right else int(self.result.coarse)
-
-    def seen(self, student: Student) -> Student:
-        """Return the student with this result."""
-        mine = self.student
-        if mine is student:
-            return student
-        result, digits = mine.own_result, mine.own_result_decimals
-        return replace(student, own_result=result, own_result_decimals=digits, cells=mine.cells, odd=mine.odd)
-
-
 @dataclass(frozen=True)
 class _Judging:
     """What the readings of a class give and what they are held against: what it takes to judge its students."""
@@ -174,7 +143,8 @@ class _Judging:
 
     def follows(self, place: int, student: Student) -> bool | None:
         """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
-        mean = _own_mean(student, setting_of(self.practical))
+        setting = self.setting
+        mean = own_mean(student, setting.at_least, setting.within)
         result = self._judgeable(place, student, self._first_right(place, student, mean, self._sums[place]).result)
         return None if result is None else result.right
 
@@ -215,6 +185,11 @@ class _Judging:
         return {**further(self.worked, self.refs, self.figures, self.behind), "standardisation": standardised}
 
     @cached_property
+    def setting(self) -> Setting:
+        """The limits of the practical."""
+        return setting_of(self.practical)
+
+    @cached_property
     def behind(self) -> Behind:
         """What the budgets of the class rest on."""
         worked = self.worked
@@ -251,7 +226,7 @@ class _Judging:
     @cached_property
     def practical_doubt(self) -> list[Finding]:
         """The finding that the practical may be the wrong one; empty where nothing speaks for that."""
-        right = [case.result.right for case in self._cases if case.result is not None]
+        right = [case.claim.result.right for case in self._cases if case.claim.result is not None]
         return classwide.practical_finding(self.worked.titres / self.refs.titres - 1, right)
 
     @property
@@ -271,7 +246,7 @@ class _Judging:
     @cached_property
     def _by_own_choice(self) -> _Judging:
         """The same with the runs that students took, where these agree as well as those behind their means."""
-        worked = with_own_choice(self.worked, [case.mean for case in self._cases], self.taken)
+        worked = with_own_choice(self.worked, [case.claim.mean for case in self._cases], self.taken)
         return self if worked is self.worked else replace(self, worked=worked)
 
     def by_own_choice(self, place: int, one: Assessed) -> Told | None:
@@ -401,9 +376,9 @@ class _Judging:
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
-        own, setting = self._numbers[place], setting_of(self.practical)
+        own, setting = self._numbers[place], self.setting
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
-        mean = _own_mean(student, setting)
+        mean = own_mean(student, setting.at_least, setting.within)
         chosen = chosen_by(student, mean)
         claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
@@ -413,11 +388,8 @@ class _Judging:
         return Case(
             student=claim.seen(chosen),
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
-            mean=mean,
-            result=result,
+            claim=claim._replace(result=result),
             gives=self._results[place] if chosen is student else None,
-            pipette=claim.pipette,
-            of_run=claim.run,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             held=self._held(place, chosen.mean),
             **self._alike,
@@ -441,11 +413,10 @@ class _Judging:
     @cached_property
     def _alike(self) -> dict[str, Any]:
         """What the cases of all students have in common."""
-        given, setting = self.practical.file, setting_of(self.practical)
+        given = self.practical.file
         return {
             "asked": self.room,
-            "at_least": setting.at_least,
-            "within": setting.within,
+            "setting": self.setting,
             "figures": given.result.significant_figures,
             "unit": self.practical.unit,
             "marked": frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
@@ -491,13 +462,12 @@ class _Judging:
     def _working(self, place: int, claim: Claimed) -> Iterator[Finding]:
         """Yield what the mean and the result of a student show."""
         result = self._judgeable(place, self.worked.students[place], claim.result)
-        within = setting_of(self.practical).within
 
         def expanded() -> float:
             uncertain = self._uncertain[place]
             return 0.0 if uncertain is None else uncertain.budget.expanded
 
-        return working.working_findings(claim.student, claim.mean, result, claim.sums, within, expanded)
+        return working.working_findings(claim.student, claim.mean, result, claim.sums, self.setting.within, expanded)
 
     def _unlikely(self, place: int, claim: Claimed) -> float:
         """Return how many slips a wrong result takes; beyond any number where none explain it."""
@@ -505,7 +475,7 @@ class _Judging:
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
-        within = setting_of(self.practical).within
+        within = self.setting.within
         whole = Claimed(student, mean, own_result.judged_result(student, mean, sums, within), sums)
         if whole.result is not None and not whole.result.right and own_result.is_of_another_kind(student, sums):
             return Claimed(own_result.without_result(student), mean, None, sums)
