@@ -4,11 +4,11 @@ Everything later (findings, marks, sheets) rests on these. Volumes are µL unles
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple, Self
 
 from labmark.figures import in_digits
 from labmark.formula import Input
@@ -240,6 +240,25 @@ class Student:
         if mean is not None and mean != self.mean:
             return f"the mean {{}} of the titres that {either('you', 'the student')} ticked"
         return f"the mean {{}} of {YOUR} two closest titres" if len(self.closest) > 1 else f"{YOUR} only titre {{}}"
+
+    def own(self, which: Literal["mean", "result"]) -> OwnValue:
+        """Return the student's mean or result as it was written."""
+        value, decimals = getattr(self, f"own_{which}"), getattr(self, f"own_{which}_decimals")
+        unit, odd = self.own_result_unit if which == "result" else "", self.odd.get(which, "")
+        return OwnValue(value, decimals, self.at(which), odd, unit=unit, spoilt=which in self.spoilt)
+
+    def with_own(self, which: Literal["mean", "result"], own: OwnValue) -> Self:
+        """Return the student with another mean or result than was written."""
+        cells, odd = {**self.cells, which: "".join(own.cells[:1])}, {**self.odd, which: own.odd}
+        values: dict[str, Any] = {f"own_{which}": own.value, f"own_{which}_decimals": own.decimals}
+        values |= {"own_result_unit": own.unit} if which == "result" else {}
+        return replace(
+            self,
+            cells={key: cell for key, cell in cells.items() if cell},
+            odd={key: text for key, text in odd.items() if text},
+            spoilt=(*(each for each in self.spoilt if each != which), *([which] if own.spoilt else [])),
+            **values,
+        )
 
     @property
     def mean_as_written(self) -> Decimal | None:

@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.agreeing import with_mean
-from labmark.facts import Agreement, Places, Run, Student, cm3
+from labmark.facts import Agreement, OwnValue, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
 from labmark.judge.owned import Numbers
@@ -162,13 +162,5 @@ def steps_by_run(
 
 def alone_in(student: Student, run: Run) -> Student:
     """Return a student with one run only and its own result, to be judged by themselves."""
-    return replace(
-        student,
-        runs=(replace(run, turned=None),),
-        sets=((0,),),
-        fair=((0,),),
-        own_mean=None,
-        own_result=run.own_result,
-        own_result_decimals=run.own_result_decimals,
-        cells={**student.cells, "result": run.cells["result"]},
-    )
+    student = student.with_own("result", OwnValue(run.own_result, run.own_result_decimals, run.at("result")))
+    return replace(student, runs=(replace(run, turned=None),), sets=((0,),), fair=((0,),), own_mean=None)

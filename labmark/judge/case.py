@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
@@ -48,11 +48,7 @@ class Claimed(NamedTuple):
 
     def seen(self, student: Student) -> Student:
         """Return the student with this result."""
-        mine = self.student
-        if mine is student:
-            return student
-        result, digits = mine.own_result, mine.own_result_decimals
-        return replace(student, own_result=result, own_result_decimals=digits, cells=mine.cells, odd=mine.odd)
+        return student if student is self.student else student.with_own("result", self.student.own("result"))
 
 
 @dataclass(frozen=True, slots=True)

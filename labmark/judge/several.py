@@ -126,30 +126,11 @@ def _disordered(runs: Sequence[Run]) -> dict[str, str]:
 
 def _with_own(student: Student, series: Series) -> Student:
     """Return a student with the mean and the result that a series is about in the place of the one."""
-    mean = student.several_means.get(series.name, OwnValue(None))
-    student = replace(_claiming(student, "mean", mean), own_mean=mean.value, own_mean_decimals=mean.decimals)
+    student = student.with_own("mean", student.several_means.get(series.name, OwnValue(None)))
     result = student.several_results.get(series.result)
     if result is None and series.asked and not series.result:
         return student  # there is one result, and it stands where it always does
-    own = result or OwnValue(None)
-    return replace(
-        _claiming(student, "result", own),
-        own_result=own.value,
-        own_result_decimals=own.decimals,
-        own_result_unit=own.unit,
-    )
-
-
-def _claiming(student: Student, key: str, own: OwnValue) -> Student:
-    """Return a student with the cells of a mean or a result."""
-    cells = _without(student.cells, key) | ({key: own.cells[0]} if own.cells else {})
-    odd = _without(student.odd, key) | ({key: own.odd} if own.odd else {})
-    spoilt = (*(each for each in student.spoilt if each != key), *([key] if own.spoilt else []))
-    return replace(student, cells=cells, odd=odd, spoilt=spoilt)
-
-
-def _without(of: Mapping[str, str], key: str) -> dict[str, str]:
-    return {name: value for name, value in of.items() if name != key}
+    return student.with_own("result", result or OwnValue(None))
 
 
 # --- two results the wrong way round ---
@@ -167,12 +148,7 @@ def crossed(pair: Sequence[Student], names: Sequence[str]) -> tuple[Seen, Seen]:
     )
     cells = (*one.at("result"), *other.at("result"))
     slip = found("result-slip", message, cells=cells, criterion="calculation", cause=CROSSED, slips=[CROSSED])
-    return (_with_result_of(one, other), (slip,)), (_with_result_of(other, one), ())
-
-
-def _with_result_of(one: Student, other: Student) -> Student:
-    own = {name: getattr(other, name) for name in ("own_result", "own_result_decimals", "own_result_unit")}
-    return replace(one, cells={**one.cells, "result": "".join(other.at("result"))}, **own)
+    return (one.with_own("result", other.own("result")), (slip,)), (other.with_own("result", one.own("result")), ())
 
 
 # --- two means the wrong way round ---
@@ -200,8 +176,7 @@ def _is_mean_right(one: Student) -> bool:
 
 
 def _with_mean_of(one: Student, other: Student) -> Student:
-    own_mean, decimals, net = other.own_mean, other.own_mean_decimals, other.net
-    return replace(one, own_mean=own_mean, own_mean_decimals=decimals, net=net, saved=other.saved)
+    return replace(one.with_own("mean", other.own("mean")), net=other.net, saved=other.saved)
 
 
 # --- several endpoints in a run: one tick for all, a later titre counted from the first reading ---
