@@ -84,7 +84,7 @@ def _with_unread(one: Assessed, score: float, why: str, brief: str) -> tuple[flo
     """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
     student = one.student
     unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
-    if not unread or student.absent:
+    if not unread:
         return score, why, brief
     said = f"written {' and '.join(unread)} cannot be read"
     return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize(), brief or "Own value cannot be read"

@@ -46,8 +46,6 @@ def working_findings(
     within     concordance limit [µL]
     expanded   gives the expanded uncertainty of the student's result, asked for only where it decides
     """
-    if student.absent:
-        return
     if mean is not None:
         # Most means show nothing.
         clean = mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
