@@ -40,10 +40,6 @@ class Shown:
     """The working, from the student's mean titre."""
     likely: Mapping[str, Decimal] = field(default_factory=dict)
     """Label of a run -> likely intended titre [cm³]."""
-    z_prime: float | None = None
-    """z with the reference's own uncertainty counted; None where that is small beside σ."""
-    comparison: Mapping[str, Any] | None = None
-    """Whether the combined uncertainty explains the difference from the reference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +50,6 @@ class Assessed:
     result: float | None
     """What the readings give, in the unit of the result."""
     reference: ReferenceValue | None
-    z: float | None
     findings: tuple[Finding, ...]
     marks: tuple[Mark, ...]
     fair_z: float | None = None

@@ -22,7 +22,7 @@ from labmark.judge.attention import attention
 from labmark.judge.bench_words import looked_for
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import summary_of_several, why_run, words_for
-from labmark.judge.references import percent_error, printed
+from labmark.judge.references import comparison, percent_error, printed, sigma_of, z_of, z_prime_of
 from labmark.judge.several import forward, labelled
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
@@ -50,7 +50,6 @@ class JudgedClass:
     students: Sequence[Assessed]
     reference: ReferenceValue | None
     figures: ClassFigures
-    sigma: float | None
     bands: Sequence[Mapping[str, Any]]
     not_marked: Sequence[str]
     """Criteria that the sheet had no room for."""
@@ -277,18 +276,19 @@ def _readings(student: Student, shown_too: Shown) -> Tree:
 
 def _worked_out(one: Assessed, shown_too: Shown, practical: Practical) -> Tree:
     """Return what a student's readings give, and what the student made of them."""
-    student, unit = one.student, practical.unit
+    student, unit, uncertain = one.student, practical.unit, shown_too.uncertain
+    result, reference = one.result, one.reference
     return {
-        "reference": _reference(one.reference, unit),
-        "result": _result(one.result, unit, shown_too.uncertain),
-        "printed": printed(one.result, one.reference, practical.file.result.significant_figures),
-        "percent_error": percent_error(one.result, one.reference),
-        "z": one.z,
-        "z_prime": shown_too.z_prime,
-        "comparison": plain(shown_too.comparison),
+        "reference": _reference(reference, unit),
+        "result": _result(result, unit, uncertain),
+        "printed": printed(result, reference, practical.file.result.significant_figures),
+        "percent_error": percent_error(result, reference),
+        "z": z_of(result, reference.value if reference else None, sigma_of(practical, reference)),
+        "z_prime": z_prime_of(result, reference, practical),
+        "comparison": plain(comparison(result, reference, uncertain, practical)),
         "order": student.order,
         "steps": list(shown_too.steps),
-        "uncertainty": _uncertainty(shown_too.uncertain),
+        "uncertainty": _uncertainty(uncertain),
         "claimed": {
             "mean_titre": student.mean_as_written,
             "result": student.result_as_written,
@@ -423,7 +423,7 @@ def _class(judged: JudgedClass, pressing: Mapping[int, Any], asked: Further) -> 
         **{key: further[key] for key in _OF_RESULTS},
         "repeatability_sd": figures.precision.repeatability_sd,
         "reproducibility_sd": figures.precision.reproducibility_sd,
-        "sigma": judged.sigma,
+        "sigma": sigma_of(judged.practical, judged.reference),
         **{key: further[key] for key in _OF_TITRES},
         "marks": _marks_of_class(students),
         "bands": [dict(band) for band in judged.bands],

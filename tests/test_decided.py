@@ -18,7 +18,7 @@ from tests.practicals import practical
 ACCURACY = Mark("accuracy", 3, 3, "Within 1 %.")
 CONCORDANCE = Mark("concordance", 1, 2, "Two of three agree.")
 FOUND = Finding("counts-down", "The scale was read downwards.")
-ADA = Assessed(student(run("1", "0.00 24.35")), 0.0974, None, 0.0, (FOUND,), (ACCURACY, CONCORDANCE))
+ADA = Assessed(student(run("1", "0.00 24.35")), 0.0974, None, (FOUND,), (ACCURACY, CONCORDANCE))
 MARK = Decision("S01", "mark", "accuracy", Decimal(1), Decimal(3))
 ASIDE = Decision("S01", "aside", "counts-down", True, False)
 EXCUSED = Decision("S01", "excused", None, True, False)

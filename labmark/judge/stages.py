@@ -171,7 +171,6 @@ class _Judging:
             assessed,
             refs.common,
             replace(figures, findings=(*self.practical_doubt, *figures.findings, *shared), further=self._further),
-            references.sigma_of(practical, refs.common),
             # Bands about a value in doubt would say what results earn, on every picture of the class.
             references.bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
             [each.shown for each in practical.file.marks if not can_be_marked(each, self.room)],
@@ -251,18 +250,16 @@ class _Judging:
 
     def by_own_choice(self, place: int, one: Assessed) -> Told | None:
         """Return a student by the runs that they took; None where it is the same."""
-        other, reference = self._by_own_choice, one.reference
+        other = self._by_own_choice
         student = other.worked.students[place]
         if student is self.worked.students[place] and other.worked.inputs[place] == self.worked.inputs[place]:
             return None
-        result, value = other._results[place], None if reference is None else reference.value
-        z = references.z_of(result, value, references.sigma_of(self.practical, reference))
         likely = bench.likely_titres(self._diagnosis, place, student)
         upheld, aside = {each.finding for each in one.findings}, {(each.finding, each.run) for _, each in one.set_aside}
         claims = [each for each in self._claimed_by_own_choice.get(place, ()) if each.finding in upheld]
         claims = [each for each in claims if (each.finding, each.run) not in aside]
         findings = in_order(student, [*claims, *(each for each in one.findings if each.probability is None)])
-        one = replace(one, student=student, result=result, z=z, findings=tuple(findings))
+        one = replace(one, student=student, result=other._results[place], findings=tuple(findings))
         return Told(one, other.shown(place, likely))
 
     @cached_property
@@ -273,16 +270,9 @@ class _Judging:
 
     def shown(self, place: int, likely: Mapping[str, Decimal] | None = None) -> Shown:
         """Return what the files show of a student beside the judgement; `likely` titres where they are at hand."""
-        student, practical = self.worked.students[place], self.practical
-        reference, result = self.refs.each[place], self._results[place]
-        uncertain = self._uncertain[place]
-        return Shown(
-            uncertain,
-            self._steps(place, mean_text(student.mean)),
-            bench.likely_titres(self._diagnosis, place, student) if likely is None else likely,
-            references.z_prime_of(result, reference, practical),
-            references.comparison(result, reference, uncertain, practical),
-        )
+        student = self.worked.students[place]
+        likely = bench.likely_titres(self._diagnosis, place, student) if likely is None else likely
+        return Shown(self._uncertain[place], self._steps(place, mean_text(student.mean)), likely)
 
     @cached_property
     def _results(self) -> list[float | None]:
@@ -344,7 +334,6 @@ class _Judging:
             student,
             result,
             reference,
-            references.z_of(result, reference.value if reference else None, sigma),
             tuple(case.findings),
             given,
             None if self._unfit else references.z_of(result, held, sigma),

@@ -67,7 +67,7 @@ def _by_own_choice(practical: Practical, parts: Sequence[JudgedClass], place: in
     told = tuple(own or Told(part.students[place], part.shown(place)) for part, own in pairs)
     seen, aside = _student(practical, [each.one for each in told]), {(of.finding, of.run) for _, of in one.set_aside}
     findings = tuple(each for each in seen.findings if (each.finding, each.run) not in aside)
-    one = replace(one, student=seen.student, result=seen.result, z=seen.z, findings=findings)
+    one = replace(one, student=seen.student, result=seen.result, findings=findings)
     return Told(one, told[0].shown, told)
 
 
