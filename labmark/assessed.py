@@ -62,8 +62,6 @@ class Assessed:
     """Accuracy mark by the reference as it stands; None unless that mark is pending."""
     accuracy_by_class: int | float | None = None
     """The same if the centre of the class (or of a shifted group) were the reference."""
-    grade: str | None = None
-    """By the practical's grades; None while a mark is pending, and below the lowest of them."""
     comment: str = ""
     """The teacher's words for the student's sheet."""
     excused: bool = False

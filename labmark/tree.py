@@ -22,6 +22,7 @@ from labmark.judge.attention import attention
 from labmark.judge.bench_words import looked_for
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import summary_of_several, why_run, words_for
+from labmark.judge.marks import grade_of
 from labmark.judge.references import comparison, percent_error, printed, sigma_of, z_of, z_prime_of
 from labmark.judge.several import forward, labelled
 from labmark.practical import Practical
@@ -29,6 +30,7 @@ from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of
 from labmark.practical.own import BLANK_TITRE, REFERENCE
 from labmark.practical.record import Back
+from labmark.practical.scheme import Grade
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
@@ -220,7 +222,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
     chosen = judged.by_own_choice(place, one)
     return {
         **_person(one.student),
-        **_marked(one),
+        **_marked(one, judged.practical.file.grades),
         "attention": pressing,
         "sheet": sheet,
         **_told(Told(one, judged.shown(place), tuple(parts)), judged),
@@ -297,12 +299,14 @@ def _worked_out(one: Assessed, shown_too: Shown, practical: Practical) -> Tree:
     }
 
 
-def _marked(one: Assessed) -> Tree:
+def _marked(one: Assessed, grades: Sequence[Grade]) -> Tree:
     """Return what was found of a student, and the marks."""
     return {
         "findings": _findings(one),
         "marks": [_mark(each) for each in one.marks],
-        **{key: getattr(one, key) for key in ("total", "out_of", "grade")},
+        "total": one.total,
+        "out_of": one.out_of,
+        "grade": grade_of(one, grades),
         **{key: getattr(one, key) for key in ("accuracy_by_reference", "accuracy_by_class")},
         "total_by_reference": _with(one.total, one.accuracy_by_reference),
         "total_by_class": _with(one.total, one.accuracy_by_class),

@@ -7,7 +7,7 @@ from functools import reduce
 
 from labmark.assessed import Assessed
 from labmark.decisions.model import Decision, as_tree, by_student
-from labmark.judge.marks import as_number, grade_of
+from labmark.judge.marks import as_number
 from labmark.outputs.decision_rows import said
 from labmark.outputs.rows import unique
 from labmark.practical import Practical
@@ -38,7 +38,7 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
     by_scheme = [_unnamed(mark, [each for _, each in aside]) for mark in one.marks]
     given = _marks(by_scheme or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
     waits = any(mark.pending and mark.criterion == "accuracy" for mark in given)
-    changed = replace(
+    return replace(
         one,
         findings=tuple(each for each in one.findings if (each.finding, each.run) not in not_upheld),
         set_aside=tuple(aside),
@@ -49,7 +49,6 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
         excused=excused,
         again=_again(theirs, given, practical),
     )
-    return replace(changed, grade=grade_of(changed, practical.file.grades))
 
 
 def _unnamed(mark: Mark, aside: Sequence[Finding]) -> Mark:

@@ -38,7 +38,7 @@ from labmark.judge.case import Case, Claimed, Held, sum_for
 from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import further
-from labmark.judge.marks import as_number, can_be_marked, grade_of, marks, named_slips
+from labmark.judge.marks import as_number, can_be_marked, marks, named_slips
 from labmark.judge.owned import Numbers, with_typical
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
@@ -330,7 +330,7 @@ class _Judging:
         circumstance = PRACTICAL if self._unfit else fair.circumstances[place]
         case = self._in_doubt(case, circumstance)
         given = marks(case, practical.file.marks)
-        one = Assessed(
+        return Assessed(
             student,
             result,
             reference,
@@ -341,7 +341,6 @@ class _Judging:
             circumstance,
             *self._both_ways(place, case, fair, given),
         )
-        return replace(one, grade=grade_of(one, practical.file.grades))
 
     def _both_ways(self, place: int, case: Case, fair: Fair, given: Sequence[Mark]) -> tuple[_Number, _Number]:
         """Return the accuracy mark by the reference as it stands, and by what is fair; None unless that mark waits."""

@@ -15,7 +15,7 @@ from labmark.assessed import Assessed, Told, added
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
-from labmark.judge.marks import as_number, cost_of, costing, grade_of, named_slips
+from labmark.judge.marks import as_number, cost_of, costing, named_slips
 from labmark.judge.several import by_endpoint, crossed_means, headed, labelled
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
@@ -75,7 +75,7 @@ def _student(practical: Practical, each: Sequence[Assessed]) -> Assessed:
     """Return a student with the findings of all parts, in `each` of which they are judged, and all marks."""
     of = [(part.series, one) for part, one in zip(practical.parts, each, strict=True)]
     furthest = max(each, key=lambda one: abs(one.fair_z or 0))
-    one = replace(
+    return replace(
         each[0],
         student=replace(
             each[0].student,
@@ -91,7 +91,6 @@ def _student(practical: Practical, each: Sequence[Assessed]) -> Assessed:
         accuracy_by_class=_both_ways(each, lambda one: one.accuracy_by_class),
         circumstance=next((one.circumstance for one in each if one.circumstance), ""),
     )
-    return replace(one, grade=grade_of(one, practical.file.grades))
 
 
 def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | None]) -> int | float | None:
