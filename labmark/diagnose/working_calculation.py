@@ -171,9 +171,6 @@ def decimal_text(value: Fraction, decimals: int) -> str:
 def calculation(practical: Practical) -> Calculation:
     """Return the sum that a practical asks for."""
     given, right = practical.file.result, formula_of(practical)
-    reagent = practical.known if practical.back is None else practical.back.reagent
-    if practical.equation.links:
-        reagent = practical.path[-2][1]
     whose = {"molar_mass": practical.expressed.formula, "known_mass": practical.known.formula}
     masses = {name: formula for name, formula in whose.items() if parse_formula(formula).has_known_mass}
     undiluted = None
@@ -186,12 +183,7 @@ def calculation(practical: Practical) -> Calculation:
         shown_unit(practical.unit),
         fair=fair_masses(right, masses),
         others=tuple(_other_masses(practical)),
-        names={
-            "known": reagent.shown,
-            "unknown": practical.unknown.shown,
-            "titrant": practical.known.shown,
-            **({"others": "other titres"} if practical.series and practical.series.others(practical.unknown) else {}),
-        },
+        names=_named(practical),
         undiluted=undiluted,
     )
     related = {
@@ -199,6 +191,15 @@ def calculation(practical: Practical) -> Calculation:
         for unit, one in _related(practical, right)
     }
     return replace(asked, related=related)
+
+
+def _named(practical: Practical) -> dict[str, str]:
+    """Return what the words call the substances, and other titres that the result rests on."""
+    reagent = practical.known if practical.back is None else practical.back.reagent
+    if practical.equation.links:
+        reagent = practical.path[-2][1]
+    names = {"known": reagent.shown, "unknown": practical.unknown.shown, "titrant": practical.known.shown}
+    return names | ({"others": "other titres"} if practical.series.others(practical.unknown) else {})
 
 
 def _fair_in(unit: str, formula: Formula, masses: Mapping[str, str]) -> tuple[tuple[Input, ...], ...]:

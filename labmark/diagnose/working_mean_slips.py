@@ -93,21 +93,26 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
     unread = any(run.ticked and run.own_titre is None for run in student.runs)
     if written is None and not chosen and not unread:
         return None
-    selected = selection_right(student, chosen, at_least)
     if written is None:
-        return OwnMean(False, chosen, selected or unread, next(means_of(student, chosen), None))
+        selected = unread or selection_right(student, chosen, at_least)
+        return OwnMean(False, chosen, selected, next(means_of(student, chosen), None))
     right = right_choice(student, choices(student))
     if right is not None and not unread:
         return OwnMean(True, right[0], selection_right(student, right[0], at_least), right[1])
     if unread or (not chosen and may_take_in_an_unread_run(student, within)):
         return OwnMean(True, chosen, not any(student.runs[place].rough for place in chosen), None, uncheckable=True)
-    fit = next((one for one, _ in ranked_fits(MeanClaim(student, written))), None)
+    return of_wrong_mean(MeanClaim(student, written), at_least)
+
+
+def of_wrong_mean(claim: MeanClaim, at_least: int) -> OwnMean:
+    """Return what a wrong mean is most likely the mean of."""
+    student, chosen = claim.student, ticked(claim.student)
+    fit = next((one for one, _ in ranked_fits(claim)), None)
     if fit is not None and fit.findings[0] in CAUSES:
         return OwnMean(True, fit.runs, False, fit.value)
     # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.
-    if not chosen or right_choice(student, student.fair) is not None:
-        selected = True
-    own = chosen or next(iter(student.fair), ())
+    excused = not chosen or right_choice(student, student.fair) is not None
+    selected, own = excused or selection_right(student, chosen, at_least), next(iter(claim.own), ())
     return OwnMean(False, own, selected, next(means_of(student, own), None), fit is not None and fit.cause == COARSE)
 
 

@@ -14,6 +14,7 @@ NaOH:
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
+from fractions import Fraction
 from math import inf
 from typing import NamedTuple
 
@@ -161,28 +162,40 @@ class _Difference(NamedTuple):
     def steps(self, found: Found, after: str = "") -> Generator[Step, None, str]:
         """Yield the steps to it; return the name of what says how much it is."""
         before = yield from self.titrant(found.series, after)
-        sign, unit, letter = ("volume", "cm3", "V") if self.volumes else ("amount", "mol", "n")
+        sign, unit, letter = self.reckoned
         titrant, unknown = self.practical.known.shown, found.unknown.shown
         for number, (of, share) in enumerate(found.less, start=1):
-            own, other = f"{after}.{number}", of if isinstance(of, int) else self.series.of(of).series
-            if isinstance(of, int):
-                name = yield from self.titrant(of, own)
-            else:
-                name = yield from self.steps(self.series.of(of), own)
-                share = share / self.series.of(of).titrant
-            if share != 1:
-                what = f"{sign} of {titrant} that the same takes {where_in(self.series, found.series)}"
-                yield Step(f"same{own}", what, f"{plain(share)} for one", f"{name} × link{own}", unit)
-                name = f"same{own}"
-            if not self.volumes and (aliquots := _aliquots(self.practical, found.series, other)) is not None:
-                what = f"the same for the portion taken {where_in(self.series, found.series)}"
-                yield Step(f"portion{own}", what, "n × V ÷ V", f"{name} × {aliquots[0]} ÷ {aliquots[1]}", unit)
-                name = f"portion{own}"
+            own = f"{after}.{number}"
+            name = yield from self.taken_off(found.series, of, share, own)
             step = f"for{after}" if number == len(found.less) else f"rest{own}"
             what, how = f"{sign} of {titrant} for {unknown}", f"{letter} = {letter}(all) − {letter}(the others)"
             yield Step(step, what, how, f"{before} − {name}", unit)
             before = step
         return before
+
+    @property
+    def reckoned(self) -> tuple[str, str, str]:
+        """What is reckoned with: in words, its unit and its letter."""
+        return ("volume", "cm3", "V") if self.volumes else ("amount", "mol", "n")
+
+    def taken_off(self, place: int, of: Species | int, share: Fraction, own: str) -> Generator[Step, None, str]:
+        """Yield the steps to what else takes titrant at a titre, as `Found.less` has it; return its name."""
+        sign, unit, _ = self.reckoned
+        where = where_in(self.series, place)
+        if isinstance(of, int):
+            name, other = (yield from self.titrant(of, own)), of
+        else:
+            found = self.series.of(of)
+            name, other, share = (yield from self.steps(found, own)), found.series, share / found.titrant
+        if share != 1:
+            what = f"{sign} of {self.practical.known.shown} that the same takes {where}"
+            yield Step(f"same{own}", what, f"{plain(share)} for one", f"{name} × link{own}", unit)
+            name = f"same{own}"
+        if not self.volumes and (aliquots := _aliquots(self.practical, place, other)) is not None:
+            what = f"the same for the portion taken {where}"
+            yield Step(f"portion{own}", what, "n × V ÷ V", f"{name} × {aliquots[0]} ÷ {aliquots[1]}", unit)
+            name = f"portion{own}"
+        return name
 
     def titrant(self, place: int, after: str) -> Generator[Step, None, str]:
         """Yield the steps to how much titrant a titre is: the blank off it, the amount of it; return its name."""

@@ -70,10 +70,17 @@ def standardised(
         return practical, None
     if not found.known:
         return _as_reference(practical, found, wrong), found
+    return _as_concentration(practical, known, found, given.significant_figures)
+
+
+def _as_concentration(
+    practical: PracticalFile, known: Side, found: Standardised, figures: int
+) -> tuple[PracticalFile, Standardised]:
+    """Return the practical with the concentration that was found of the known solution; one that it states stays."""
     side = getattr(practical, known)
     if side.concentration is not None:
         return practical, replace(found, told=side.concentration)
-    side = side.model_copy(update={"concentration": significant(found.value, given.significant_figures)})
+    side = side.model_copy(update={"concentration": significant(found.value, figures)})
     return practical.model_copy(update={known: side}), found
 
 
