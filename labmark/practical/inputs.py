@@ -202,7 +202,7 @@ def where_in(series: Series, place: int) -> str:
 
 def part_of(practical: Practical, place: int) -> PracticalFile | Titration:
     """Return what holds burette, flask and blank of one of several titres."""
-    return practical.series.titrations[place] if practical.series.titrations else practical.file
+    return practical.file.titrations[place] if practical.file.titrations else practical.file
 
 
 def shared_name(practical: Practical, place: int, key: str) -> str:

@@ -17,7 +17,7 @@ from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
-from labmark.practical.several import Found, Series, equations_of, of_endpoints, of_titration, solved
+from labmark.practical.several import Found, Series, of_endpoints, of_titration, solved
 
 
 def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
@@ -41,11 +41,10 @@ def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) ->
     else:
         lines = [of_titration(each, place, of_all, wrong) for place, each in enumerate(practical.titrations)]
     found = solved(lines, names, partial(wrong.fatal, key))
-    equations = tuple(equation for each in given for equation in equations_of(each))
     if len(names) == 1:
         raise wrong.fatal(key, "there is only one", "give [result] and equation, or two of them")
     uses = tuple(tuple(line.items()) for line in lines)
-    return Series(names, bool(practical.endpoints), 0, "", True, True, equations, found, uses, practical.titrations)
+    return Series(names, bool(practical.endpoints), 0, "", True, True, found, uses)
 
 
 def _usual_marks(practical: PracticalFile, series: Series) -> Iterator[Criterion]:

@@ -13,7 +13,7 @@ from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import BLANK_TITRE, ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
-from labmark.practical.several import ONLY, Series
+from labmark.practical.several import ONLY, Series, equations_of
 from labmark.practical.standardised import Standardised
 from labmark.volumes import PER_CM3
 
@@ -114,7 +114,8 @@ class Practical:
     def equations(self) -> tuple[Equation, ...]:
         """Return the reactions one after the other, from the sample to the titrant."""
         if self.series.several:
-            return self.series.equations
+            each = self.file.endpoints or self.file.titrations
+            return tuple(equation for one in each for equation in equations_of(one))
         given = (self.equation,) if self.back is None else (self.back.equation, self.equation)
         return tuple(part for equation in given for part in equation.parts or (equation,))
 

@@ -55,13 +55,10 @@ class Series:
     """The result is asked for; it is only worked out on the way where not."""
     reads: bool
     """What is to be said of its readings is said here, and not with another result of the same titre."""
-    equations: tuple[Equation, ...]
-    """Of all endpoints or titrations."""
     found: tuple[Found, ...]
     """All unknowns, in the order in which they follow from one another."""
     lines: tuple[tuple[tuple[Species, Fraction], ...], ...] = ()
     """What each titre finds: unknown, amount of titrant that one of it takes."""
-    titrations: tuple[Titration, ...] = ()
 
     @property
     def name(self) -> str:
@@ -93,7 +90,7 @@ class Series:
         return (self.of(unknown).series, *self.others(unknown))
 
 
-ONLY = Series(("",), False, 0, "", True, True, (), ())
+ONLY = Series(("",), False, 0, "", True, True, ())
 """The one titre of a practical that has one."""
 
 
