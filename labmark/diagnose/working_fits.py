@@ -61,11 +61,6 @@ class Claim:
         return Fraction(1, 10**decimals)
 
     @cached_property
-    def coarsest(self) -> Fraction:
-        """The last digit of the widest reading, as a value."""
-        return max(Fraction(10) ** -reading.decimals for reading in self.written)
-
-    @cached_property
     def full(self) -> tuple[Digits, ...]:
         """The readings with as many figures as asked."""
         return tuple(reading for reading in self.written if not reading.short)
@@ -78,8 +73,8 @@ class Claim:
     @cached_property
     def near(self) -> tuple[float, float]:
         """The written value as a float, and how far off a value may lie that is looked at exactly."""
-        value = float(self.value)
-        return value, 0.5 * float(self.coarsest) * (1 + 1e-6) + 1e-9 * abs(value)
+        value, widest = float(self.value), 10.0 ** -min(reading.decimals for reading in self.written)
+        return value, 0.5 * widest * (1 + 1e-6) + 1e-9 * abs(value)
 
     @property
     def by_accident(self) -> float:

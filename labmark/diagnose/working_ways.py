@@ -168,7 +168,8 @@ def pairs_of(
     calc: Calculation, changes: list[Change], single: set[Rational]
 ) -> tuple[list[Candidate], dict[Way, tuple[Candidate, ...]]]:
     """Return the pairs that give something new, the commonest of those that are the same, and the others beside it."""
-    twos = [two for two in combinations(changes, 2) if go_together(*two)]
+    # Not two at the same place, nor two about the same volumes.
+    twos = [(one, other) for one, other in combinations(changes, 2) if other.place not in {one.place, one.apart}]
     found: dict[Rational, list[Candidate]] = {}
     for two in sorted(twos, key=lambda two: -two[0].rate * two[1].rate):
         one = candidate(calc, two)
@@ -182,11 +183,6 @@ def pairs_of(
 def goes_with_another(one: Change) -> bool:
     """Return whether a slip is thought of beside another: a sum broken off is not, nor a far-fetched molar mass."""
     return one.place not in ("stop", "pipette") and (one.cause != WRONG_MASS or one.rate >= USUAL)
-
-
-def go_together(first: Change, second: Change) -> bool:
-    """Return whether two slips may occur in one sum: not two at the same place, nor two about the same volumes."""
-    return second.place not in {first.place, first.apart}
 
 
 @lru_cache(maxsize=256)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
+from math import inf
 from typing import Any
 
 import numpy as np
@@ -59,7 +60,8 @@ def _matrix(worked: Worked, refs: References, expected: FloatArray) -> RunMatrix
     if worked.of_runs:  # A titre says nothing without the numbers that go with it.
         judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
-    judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * worked.highs[:, None]))
+    highs = np.array([float(inf if (high := of.curve.high) is None else high) for of in worked.formulas])
+    judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * highs[:, None]))
     # Swapped, where they are the other way round: the record keeps them as they are written.
     counts_down = np.array([one.counts_down for one in worked.students], bool)
     down = by_run(worked.students, "reversed", np.bool_) | counts_down[:, None]

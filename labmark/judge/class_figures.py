@@ -68,12 +68,8 @@ def _reference_test(
 ) -> ReferenceTest | None:
     """Return the class held against the reference of the practical; None without one, or for too few."""
     common = refs.common
-    if (
-        common is None
-        or common.source != "practical"
-        or not np.isfinite(titre)
-        or worked.robust.n < FEWEST_FOR_CONSENSUS
-    ):
+    few = worked.robust.n < FEWEST_FOR_CONSENSUS
+    if common is None or not refs.by_practical or not np.isfinite(titre) or few:
         return None
     # As if all had the common reference, so that the figures are in the unit of the result.
     alike = relative * common.value

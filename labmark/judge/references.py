@@ -81,14 +81,9 @@ class References:
         return len({each.exact for each in {id(each): each for each in self.each}.values() if each is not None}) > 1
 
     @property
-    def can_mark_accuracy(self) -> bool:
-        """Return whether there is a value that accuracy can be marked against."""
-        return any(each is not None for each in self.each)
-
-    @property
     def by_practical(self) -> bool:
-        """Return whether the practical gives any of them."""
-        return any(each is not None and each.source == "practical" for each in self.each)
+        """Return whether the practical gives them, and not the class itself."""
+        return self.common is not None and self.common.source == "practical"
 
 
 def of_class(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:

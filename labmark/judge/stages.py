@@ -204,7 +204,7 @@ class _Judging:
         """What the sheet had room for."""
         sheet, least = self.sheet, self.practical.file.concordance.at_least
         room = asked(sheet.students, sheet.room, least)
-        return room._replace(reference=self.refs.can_mark_accuracy)
+        return room._replace(reference=any(each is not None for each in self.refs.each))
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""

@@ -163,12 +163,6 @@ class Worked:
                 moved = moved + away * share[places[0]]
         return class_repeatability(self.usable.titre + moved, self.usable.student)
 
-    @cached_property
-    def highs(self) -> FloatArray:
-        """Return the titres (n,) [cm³] that leave nothing for the sample; infinite in a direct titration."""
-        highs = (formula.curve.high for formula in self.formulas)
-        return np.array([inf if high is None else float(high) for high in highs], dtype=np.float64)
-
 
 def by_run(students: Sequence[Student], of: str | Callable[[Run], Any], kind: type[np.generic]) -> NDArray[Any]:
     """Return something of every run of students (n, r), r being the most runs that anyone has; 0 fills up, and stands
