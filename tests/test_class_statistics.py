@@ -186,6 +186,19 @@ def test_a_second_bottle_is_not_taken_for_a_drift():
     assert codes(tree_of(students)) == [("group-shift", "Bottle B")]
 
 
+def test_a_bottle_with_a_reference_of_its_own_is_not_said_to_be_lower_than_another_bottle():
+    # 25.25 belongs to a bottle of 0.1010: 24.85 is lower than that, and higher than 24.35 of the other bottle.
+    students = scattered(
+        24,
+        centre=lambda place: 24.35 if place < 12 else 24.85,
+        spread=0.04,
+        groups=lambda place: {"Bottle": "AB"[place // 12]},
+    )
+    (shift,) = tree_of(students, BOTTLES)["class"]["findings"]
+    assert " lower than the others: " in shift["message"]
+    assert " Each is held against its own reference. " in shift["message"]
+
+
 # Screening and components ---
 
 

@@ -43,7 +43,7 @@ def class_figures(worked: Worked, practical: Practical, refs: References) -> Cla
     value = refs.common.value if refs.common else float("nan")
     found = [
         *classwide.reference_finding(test, unit, digits),
-        *classwide.group_findings(groupings, unit, value, digits),
+        *classwide.group_findings(groupings, unit, value, digits, several=refs.several),
         *classwide.drift_finding(moving, follows),
     ]
     shown = centre(worked, practical, refs)

@@ -237,19 +237,24 @@ def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> li
     return [found("reference-doubtful", message, evidence=plain(test))]
 
 
-def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, figures: int) -> list[Finding]:
-    """Return a `group-shift` for every group that differs; `reference` turns relative figures back into the unit."""
+def group_findings(
+    groupings: Iterable[Grouping], unit: str, reference: float, figures: int, *, several: bool
+) -> list[Finding]:
+    """Return a `group-shift` for every group that differs; `reference` turns relative figures back into the unit, and
+    there may be `several` that results are relative to."""
     return [
-        _group_finding(group, unit, reference, figures)
+        _group_finding(group, unit, reference, figures, several=several)
         for grouping in groupings
         for group in grouping.groups
         if group.shifted
     ]
 
 
-def _group_finding(group: GroupShift, unit: str, reference: float, figures: int) -> Finding:
+def _group_finding(group: GroupShift, unit: str, reference: float, figures: int, *, several: bool) -> Finding:
     amount = difference_shown(in_figures(fraction(abs(group.effect) * reference), max(2, figures - 1)), unit)
     message = _set_apart(group, amount)
+    if several:
+        message += " Each is held against its own reference."
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
     if group.two_groups:
