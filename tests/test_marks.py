@@ -152,6 +152,23 @@ def test_a_run_that_has_no_column_for_its_titre_costs_nobody_the_table():
     assert [each["mark"] for each in tree["students"][0]["marks"] if each["criterion"] == "table"] == [1]
 
 
+def never_calculated(label, readings):
+    return run(label, readings, odd={"titre": "formula never calculated"}, spoilt=("titre",), tick=label != "Rough")
+
+
+def test_titres_that_the_spreadsheet_spoilt_are_not_said_to_be_missing():
+    spoilt = [never_calculated("1", "0.00 24.35"), never_calculated("2", "0.00 24.40")]
+    assert lost(ROUGH, spoilt[0], TWO) == {}
+    assert lost(never_calculated("Rough", "0.00 24.90"), *spoilt) == {}
+    reason = marked(never_calculated("Rough", "0.00 24.90"), *spoilt)["titres"].reason
+    assert reason.startswith("The cell holds “formula never calculated”, which is the spreadsheet’s doing")
+
+
+def test_a_run_that_stands_in_brackets_is_recorded_all_the_same():
+    given = lost(*GOOD, run("3", "- -", odd={"initial": "(0.00)", "final": "(24.90)"}, tick=False))
+    assert given == {}
+
+
 def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():
     date = run("3", "0.00 -", odd={"final": "a date (22 May)"}, spoilt=("final",), tick=False)
     assert lost(*GOOD, date) == {}

@@ -87,11 +87,12 @@ class Case:
     @property
     def gaps(self) -> list[str]:
         """Return the criteria that unusable readings cost: the table for a blank one, the recording for one that is
-        not a number; "" for one that the spreadsheet spoilt, which costs nothing."""
+        not a number; "" for one that costs nothing."""
         if not self.student.runs:
             return ["table"]
         runs = [(run, {"initial", "final"} & set(run.odd)) for run in self.student.accurate if not run.struck]
-        odd = ["recording" if which - set(run.spoilt) else "" for run, which in runs if which]
+        unfit = [any(is_unfit(run.odd[each], spoilt=each in run.spoilt) for each in which) for run, which in runs]
+        odd = ["recording" if bad else "" for bad, (_, which) in zip(unfit, runs, strict=True) if which]
         lacking = ["table" for each in self.found("missing-input") if each.run is not None]
         return [*odd, *("table" for run, which in runs if run.missing and not which), *lacking]
 
@@ -121,6 +122,12 @@ def sum_for(volume: Fraction | Decimal | None, *, other: bool = False) -> str:
 def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
     """Return the cells of the readings of runs."""
     return cells_at(runs, "initial", "final")
+
+
+def is_unfit(text: str, *, spoilt: bool) -> bool:
+    """Return whether what is no number was recorded so: the spreadsheet did not spoil it, and it is not in brackets,
+    as what a student sets aside may be."""
+    return not spoilt and text[:1] not in ("(", "[")
 
 
 def cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:

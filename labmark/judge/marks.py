@@ -17,7 +17,7 @@ from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, runs_named
 from labmark.figures import figures_text, mean_shown, significant, too_few_figures, written_figures
 from labmark.judge.accuracy import accuracy
-from labmark.judge.case import Case, Verdict, cells_at, reading_cells
+from labmark.judge.case import Case, Verdict, cells_at, is_unfit, reading_cells
 from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
@@ -86,12 +86,12 @@ def _recording(case: Case, criterion: Criterion) -> Verdict:
     slips = case.found("coarse-reading")
     if slips:
         return 0, " ".join(each.message for each in slips[:2]) + _more(slips, 2), _cells_of(slips)
-    # What the spreadsheet made of a reading is not the student's doing.
-    odd = [each for each in case.found("not-a-number") if not each.evidence.get("spoilt")]
+    unread = case.found("not-a-number")
+    odd = [each for each in unread if is_unfit(each.evidence["text"], spoilt=each.evidence["spoilt"])]
     if odd:
         return 0, odd[0].message, _cells_of(odd)
     # What is coarse then is a rough: a note.
-    coarse = any(each.finding == "coarse-reading" for each in case.findings)
+    coarse = bool(unread) or any(each.finding == "coarse-reading" for each in case.findings)
     counting = "Every reading that counts is recorded as finely as the burette allows."
     fine = "Every reading is recorded as finely as the burette allows."
     return criterion.out_of, counting if coarse else fine, reading_cells(read)
@@ -122,6 +122,9 @@ def _titres(case: Case, criterion: Criterion) -> Verdict:
     cells = cells_at(written, "titre")
     if written and not any(run.missing or run.cells.keys() & {"initial", "final"} for run in written):
         return None, "No titre stands beside readings that it could be checked against.", cells
+    spoilt = [run for run in case.student.runs if "titre" in run.spoilt]
+    if not written and spoilt:
+        return criterion.out_of, _spoilt(spoilt[0].odd["titre"]), cells_at(spoilt, "titre")
     if not written:
         return case.blank("No titre is written.", (), "table")
     slips = case.found("subtraction-slip")
