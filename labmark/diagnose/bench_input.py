@@ -1,7 +1,5 @@
 """What the diagnosis looks at: the readings of a class as padded matrices, and the bench they were taken at."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,7 +45,7 @@ class RunMatrix:
         """Runs that may be judged and are not rough, (n, k)."""
         return self.present & self.usable & ~self.rough
 
-    def rows(self, which: Any) -> RunMatrix:
+    def rows(self, which: Any) -> "RunMatrix":
         """Return the students that `which` (a slice, indices or flags) picks out."""
         return RunMatrix(*(getattr(self, name)[which] for name in self.__slots__))
 

@@ -9,10 +9,8 @@ fraction of blank − level, and goes the other way. With a blank of 40.00 and a
 place of one of 25 leaves 40.00 − 15.00 × 0.8 = 28.00 cm³. A weaker titrant raises the titre here as well.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -129,7 +127,7 @@ class Levels:
         self.fit, self.setting = fit, setting
         self._known: dict[float, Floats] = {}
 
-    def know(self, expected: Floats, highest: int) -> Levels:
+    def know(self, expected: Floats, highest: int) -> Self:
         """Work out every level up to `highest` [STEP] for each expected titre, where these are few; return self.
 
         Most classes have one expected titre, or one a bottle.

@@ -5,8 +5,6 @@ A `Calculation` holds the formula, with the molar masses that may be taken inste
 might write down.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -54,7 +52,7 @@ class Calculation:
     """"known", "unknown" and "titrant", for the words"""
     undiluted: Formula | None = None
     """the formula of the undiluted sample, where the diluted one is asked for"""
-    related: Mapping[str, Calculation] = field(default_factory=dict)
+    related: Mapping[str, "Calculation"] = field(default_factory=dict)
     """unit of another quantity of the substance -> the sum that gives that one"""
     rough: tuple[Input, ...] = ()
     """the other titres that the result rests on, as the student's roughs were"""

@@ -1,7 +1,5 @@
 """Every slip that gives a written result: each way of doing the sum, other volumes, roundings, on own figures."""
 
-from __future__ import annotations
-
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

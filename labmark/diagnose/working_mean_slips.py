@@ -5,8 +5,6 @@ What the mean takes in is one question (`rough-in-mean`, `discordant-in-mean`), 
 go by the likeliest explanation, so that no finding contradicts a mark.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from fractions import Fraction
 

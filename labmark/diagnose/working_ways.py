@@ -9,8 +9,6 @@ so that a large cohort has few of them. The floats of the table only sieve; a va
 exactly.
 """
 
-from __future__ import annotations
-
 import json
 import tomllib
 from collections.abc import Iterator, Sequence

@@ -1,7 +1,5 @@
 """The mark for accuracy: how far a mean titre, or a result that rests on several, is from what the reference gives."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction

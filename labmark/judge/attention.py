@@ -1,7 +1,5 @@
 """Who needs the teacher first, and why."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from typing import Any
 

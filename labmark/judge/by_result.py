@@ -5,8 +5,6 @@ and the student's result is their mean. What is looked at in titres all the same
 looked at in titres turned to the mean of their own numbers: those that would have given the very results.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, replace
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """All that the marks of one student rest on, and how it is said of which runs and cells."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal

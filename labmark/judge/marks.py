@@ -7,8 +7,6 @@ for results, say) is left out for everyone, and that is said. A mark that waits,
 settled, is pending.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction

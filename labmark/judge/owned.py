@@ -4,14 +4,13 @@ Each student (and each run that owns one) has the practical's formula with their
 missing leaves no result; one far from everybody else's is used as it is written, and said.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import log
 from statistics import median
+from typing import Self
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
@@ -95,7 +94,7 @@ class Numbers:
             return {"calculation": _WITHOUT} if any(each.run is not None for each in self.findings) else {}
         return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
 
-    def without_doubt(self, aside: Collection[tuple[str | None, ...]], name: str) -> Numbers:
+    def without_doubt(self, aside: Collection[tuple[str | None, ...]], name: str) -> Self:
         """Return the same without implausible numbers that are set aside: (code, name of the student, run)."""
         missing = [each for each in self.findings if each.finding == "missing-input"]
         kept = (each for each in self.findings if each in missing or (each.finding, name, each.run) not in aside)

@@ -10,8 +10,6 @@ And how far a result lies from it, said in σ and in its own uncertainty:
 Source: ISO 13528:2022, formulas (10) and (14) to (20), and 9.7.2.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal

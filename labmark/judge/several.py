@@ -4,8 +4,6 @@ Each endpoint (or titration) is read, repeated and averaged by itself, so it is 
 that rests on several titres has its own one and, as numbers of the student's own, the means of the others.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace

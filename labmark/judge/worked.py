@@ -1,7 +1,5 @@
 """What the readings of a class give, before anything is held against anything."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction

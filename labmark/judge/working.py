@@ -1,7 +1,5 @@
 """Slips in the working as findings: what a wrong mean or result came from, on the student's own figures."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction

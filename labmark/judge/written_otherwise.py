@@ -3,8 +3,6 @@
 Less the blank; as what the sample saved of it; at a later endpoint counted from the initial reading.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal

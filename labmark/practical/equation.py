@@ -11,8 +11,6 @@ A capital letter that is no element (A, Q, R, X, Z ...) stands for a group of un
 H2A + 2 NaOH -> Na2A + 2 H2O.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections import Counter
@@ -91,7 +89,7 @@ class Equation:
 
     left: tuple[tuple[Fraction, Species], ...]
     right: tuple[tuple[Fraction, Species], ...]
-    parts: tuple[Equation, ...] = ()
+    parts: tuple["Equation", ...] = ()
     """The equations of a chain as they are written; empty for a single one."""
     links: tuple[Species, ...] = ()
     """What joins each equation of a chain to the next."""

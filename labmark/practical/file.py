@@ -1,10 +1,8 @@
 """The practical file as a whole: its tables, how sheets look, and what one of several titres has of the practical."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, field_validator, model_validator
 
@@ -53,7 +51,7 @@ class Sheet(Table):
     """With the cohort: how the work has changed since earlier practicals."""
 
     @model_validator(mode="after")
-    def _one_size(self) -> Sheet:
+    def _one_size(self) -> Self:
         if self.slips and self.size == "large":
             raise ValueError("slips are small: take them out, or large print")
         return self
@@ -102,7 +100,7 @@ class Titration(Table):
     blank: Blank | None = None
 
     @model_validator(mode="after")
-    def _one_kind_of_equations(self) -> Titration:
+    def _one_kind_of_equations(self) -> Self:
         if bool(self.equations) == bool(self.equation):
             raise ValueError("give equations, side by side, or equation, one or a chain, and not both")
         return self
@@ -224,7 +222,7 @@ class PracticalFile(Table):
         return tuple(sorted(grades, key=lambda each: -each.at_least))
 
     @model_validator(mode="after")
-    def _each_criterion_once(self) -> PracticalFile:
+    def _each_criterion_once(self) -> Self:
         names = [f"{each.criterion} {each.result}".strip().casefold() for each in self.marks]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:

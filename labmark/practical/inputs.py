@@ -1,7 +1,5 @@
 """What the formula of a practical takes: what is measured or made up, each with its uncertainty, and plain numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction

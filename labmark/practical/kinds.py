@@ -11,8 +11,6 @@ NaOH:
     amount of CaCO3 in the sample     0.01360 × 1 ÷ 2            = 0.00680 mol
 """
 
-from __future__ import annotations
-
 from collections.abc import Generator, Iterator
 from fractions import Fraction
 from math import inf

@@ -4,12 +4,10 @@ Numbers are decimals exactly as written. Whether the parts fit together (equatio
 looked at in `labmark.practical.load`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -86,7 +84,7 @@ class FromSheet(Table):
     """Entry of that column -> number."""
 
     @model_validator(mode="after")
-    def _column_or_groups(self) -> FromSheet:
+    def _column_or_groups(self) -> Self:
         if (self.column is None) == (self.by is None):
             raise ValueError("give column, a heading of the class sheet, or by and values for groups, and not both")
         if (self.by is None) != (not self.values):
@@ -132,7 +130,7 @@ class Dilution(Measured):
     """Tolerance of the volumetric flask [cm³]; otherwise the class tells."""
 
     @model_validator(mode="after")
-    def _larger_flask(self) -> Dilution:
+    def _larger_flask(self) -> Self:
         if self.made_up_to <= self.taken:
             raise ValueError("made_up_to must be larger than taken: a dilution makes the volume larger")
         return self
@@ -159,7 +157,7 @@ class Displaced(Table):
     """Volume of the sample that the reagents pushed out [cm³]."""
 
     @model_validator(mode="after")
-    def _something_left(self) -> Displaced:
+    def _something_left(self) -> Self:
         if self.reagents >= self.bottle:
             raise ValueError("reagents must be smaller than bottle")
         return self
@@ -199,7 +197,7 @@ class Sample(Measured):
     """± of the purity; as for a technician's standardisation where nothing is said."""
 
     @model_validator(mode="after")
-    def _weighed_or_measured(self) -> Sample:
+    def _weighed_or_measured(self) -> Self:
         counted = self.items is not None and self.volume is None
         if not counted and (self.mass is None) == (self.volume is None):
             raise ValueError("give the mass of a weighed sample in g, or the volume of a measured one in cm³")
@@ -284,7 +282,7 @@ class Reference(Table):
     """Entry of that column -> reference value."""
 
     @model_validator(mode="after")
-    def _one_or_many(self) -> Reference:
+    def _one_or_many(self) -> Self:
         if self.by and not self.values:
             raise ValueError("by needs values, one for each entry of the column, as in values = { A = 0.1012 }")
         if self.values and not self.by:
@@ -336,7 +334,7 @@ class Standardisation(Table):
     """To how many the class was told the concentration."""
 
     @model_validator(mode="after")
-    def _one_mass_or_many(self) -> Standardisation:
+    def _one_mass_or_many(self) -> Self:
         if (self.made_up_to is None) != (self.aliquot is None):
             raise ValueError("made_up_to and aliquot belong together: give both, or neither")
         if self.made_up_to is not None and self.aliquot is not None and self.aliquot >= self.made_up_to:

@@ -1,7 +1,5 @@
 """A practical with several titres: a part for each result, and for each unknown that is only worked out on the way."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """A practical whose parts fit together."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -73,7 +71,7 @@ class Practical:
     """The file before what follows from it was filled in."""
     series: Series = ONLY
     """Which titre this is about."""
-    parts: tuple[Practical, ...] = ()
+    parts: tuple["Practical", ...] = ()
     """With several titres: the practical of each result, and of each unknown that is only worked out on the way."""
 
     @property

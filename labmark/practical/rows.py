@@ -10,8 +10,6 @@ stand under [[marks]] rows; so do grades (grades.1.at_least, grades.A = 80, [[gr
 in TOML: { taken = 10.0, made_up_to = 250.0 }.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import tomllib
@@ -58,7 +56,7 @@ class Rows:
     cells: dict[str, str] = field(default_factory=dict)
     """Dotted key, as an error would name it -> cell."""
     problems: list[Problem] = field(default_factory=list)
-    entries: dict[str, dict[str, Rows]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
+    entries: dict[str, dict[str, "Rows"]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
     """Of a list of tables, by the number or name of each."""
 
 

@@ -1,10 +1,8 @@
 """The marking scheme and the grades of a practical, as checked records."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
@@ -57,7 +55,7 @@ class Criterion(Table):
         return {"slip": Decimal(1)} | table if own and isinstance(table, dict) else table
 
     @model_validator(mode="after")
-    def _known_or_the_teachers(self) -> Criterion:
+    def _known_or_the_teachers(self) -> Self:
         if self.by == "scheme" and self.criterion not in CRITERIA:
             near = get_close_matches(self.criterion, CRITERIA, 1, 0.0)
             raise ValueError(
@@ -71,7 +69,7 @@ class Criterion(Table):
         return self
 
     @model_validator(mode="after")
-    def _mark_or_bands(self) -> Criterion:
+    def _mark_or_bands(self) -> Self:
         banded = self.criterion in BANDED and self.by == "scheme"
         if self.bands and not banded:
             raise ValueError(f"{self.criterion} takes mark = N, not bands")
@@ -91,7 +89,7 @@ class Criterion(Table):
         return self
 
     @model_validator(mode="after")
-    def _of_a_result(self) -> Criterion:
+    def _of_a_result(self) -> Self:
         if self.result and self.criterion not in OF_RESULTS:
             raise ValueError(f"result belongs to {', '.join(OF_RESULTS)}, not to {self.criterion}")
         return self

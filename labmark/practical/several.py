@@ -8,8 +8,6 @@ Sodium hydroxide with sodium carbonate, hydrochloric acid to phenolphthalein and
 So the carbonate follows from the second titre, and the hydroxide from the first less what the carbonate took.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction

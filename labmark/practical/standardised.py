@@ -6,8 +6,6 @@ The value alone is worked out here, as the practical cannot be read without it; 
 `analyse.standardisation`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal

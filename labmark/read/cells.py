@@ -1,13 +1,11 @@
 """One raw cell -> a number with the decimals that were written, nothing, or something odd with the reason why."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, Self
 
 from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
@@ -120,7 +118,7 @@ class Value:
     fault: str = ""
     """What is wrong with a text that should be a number, to go on from it: "has the letter o where ..."."""
 
-    def scaled(self, power: int) -> Value:
+    def scaled(self, power: int) -> Self:
         """Return the number times a power of ten, with its decimals moved along.
 
         Of the zeros at the end of a whole number nobody knows how many were meant: 26000 µg are 26.0 mg as well.
@@ -138,7 +136,7 @@ class Pair(NamedTuple):
     second: Value
 
     @property
-    def upwards(self) -> Pair:
+    def upwards(self) -> "Pair":
         """The same with the lesser reading first."""
         return Pair(self.second, self.first) if (self.first.number or 0) > (self.second.number or 0) else self
 

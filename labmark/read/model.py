@@ -1,7 +1,5 @@
 """What the layouts hand on: students and runs as places of cells, before any number is read."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -51,7 +49,7 @@ class RawRun:
     """Neither a heading nor a cell names it, so that a cell may hold the titres of several."""
     titre: str = ""
     """Its titre, where one does."""
-    more: list[tuple[Grid, RawRun]] = field(default_factory=list)
+    more: list[tuple[Grid, "RawRun"]] = field(default_factory=list)
     """What another sheet says of the same run, as its titre on an answer sheet."""
 
     def scale(self, key: str) -> int | None:
@@ -97,7 +95,7 @@ class RawStudent:
     notes: list[str] = field(default_factory=list)
     series: str = ""
     """Name of the titration that the table, the line or the sheet is of."""
-    parts: list[RawStudent] = field(default_factory=list)
+    parts: list["RawStudent"] = field(default_factory=list)
     """What stands of the student in other tables, each of another titration."""
     unclear: bool = False
     """Results that differ stand in several lines, and nothing says which result is which."""

@@ -4,8 +4,6 @@ Both readings may stand in one cell of a sheet that has a column for each, as in
 taken where the run's other cells leave no doubt: empty, or the first or the last reading once more.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -96,7 +94,7 @@ class Entry:
         """Enter a cell that says what it is wanted for."""
         self.enter(key, place, Value("number"))
 
-    def on(self, grid: Grid) -> Entry:
+    def on(self, grid: Grid) -> "Entry":
         """Return the same entry for cells of another sheet."""
         return replace(self, grid=grid)
 
