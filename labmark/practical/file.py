@@ -7,29 +7,14 @@ from typing import Annotated, Any, Literal, Self, get_args
 from pydantic import Field, field_validator, model_validator
 
 from labmark.places import languages
-from labmark.practical.model import (
-    AcidConstant,
-    Advice,
-    Blank,
-    Burette,
-    ExactVolume,
-    Excess,
-    Flask,
-    Name,
-    Positive,
-    Reference,
-    Result,
-    Sample,
-    Standardisation,
-    Table,
-)
+from labmark.practical import model
 from labmark.practical.scheme import Criterion, Grade, default_scheme
 
 Part = Literal["summary", "comment", "readings", "titres", "answers", "working", "marks", "advice", "class", "cautions"]
 """What stands on a student's sheet below the name."""
 
 
-class Sheet(Table):
+class Sheet(model.Table):
     """How it looks: what students read."""
 
     parts: tuple[Part, ...] = get_args(Part)
@@ -64,28 +49,28 @@ class Sheet(Table):
         return language
 
 
-class NamedResult(Result):
+class NamedResult(model.Result):
     """One of several results of a practical."""
 
-    name: Name
+    name: model.Name
     """The class sheet's column is `Result NAME`."""
-    reference: Reference | None = None
+    reference: model.Reference | None = None
 
 
-class Endpoint(Table):
+class Endpoint(model.Table):
     """One of several endpoints of a run, in order."""
 
-    name: Name
+    name: model.Name
     """Heading of its reading in the class sheet."""
     equations: Annotated[tuple[str, ...], Field(min_length=1)]
     """What happens up to it from the endpoint before, side by side."""
     indicator: str = ""
 
 
-class Titration(Table):
+class Titration(model.Table):
     """One of several titrations of a sample; what is left out is taken from the practical."""
 
-    name: Name
+    name: model.Name
     """Under it stand its runs in the class sheet."""
     equations: tuple[str, ...] = ()
     """What happens in it, side by side."""
@@ -95,9 +80,9 @@ class Titration(Table):
     count: tuple[str, ...] = ()
     """Which unknowns it finds together, where the equations alone do not say so."""
     indicator: str = ""
-    burette: Burette
-    flask: Flask
-    blank: Blank | None = None
+    burette: model.Burette
+    flask: model.Flask
+    blank: model.Blank | None = None
 
     @model_validator(mode="after")
     def _one_kind_of_equations(self) -> Self:
@@ -106,19 +91,19 @@ class Titration(Table):
         return self
 
 
-class Uncertainty(Table):
+class Uncertainty(model.Table):
     """What the uncertainty budget takes for granted."""
 
     glassware: Literal["triangular", "rectangular"] = "triangular"
     """Law of glassware within its tolerance: triangular as makers aim at the middle; rectangular for old glass."""
-    drop: Positive = Decimal("0.05")
+    drop: model.Positive = Decimal("0.05")
     """Volume of a drop [cm³]: how far the endpoint may be out."""
 
 
-class Concordance(Table):
+class Concordance(model.Table):
     """When titres agree."""
 
-    within: ExactVolume = Decimal("0.10")
+    within: model.ExactVolume = Decimal("0.10")
     """Largest minus smallest [cm³], inclusive."""
     at_least: Annotated[int, Field(ge=2, le=10)] = 2
     """How many runs must agree."""
@@ -128,16 +113,16 @@ class Concordance(Table):
     """Of results: largest minus smallest, in per cent of their mean, inclusive."""
 
 
-class Scores(Table):
+class Scores(model.Table):
     """The spread that z is measured in; 1 % of the reference where nothing is said."""
 
-    sigma: Positive | None = None
+    sigma: model.Positive | None = None
     """Standard deviation for the score, in the unit of the result."""
-    sigma_percent: Positive = Decimal("1")
+    sigma_percent: model.Positive = Decimal("1")
     """The same in per cent of the reference, used where `sigma` is not given."""
 
 
-class Students(Table):
+class Students(model.Table):
     """Who is marked."""
 
     attempt: Literal["latest", "best", "each"] = "latest"
@@ -171,7 +156,7 @@ def _tables(value: object) -> list[dict[str, Any]]:
     return list(value) if isinstance(value, (list, tuple)) and all(isinstance(each, dict) for each in value) else []
 
 
-class PracticalFile(Table):
+class PracticalFile(model.Table):
     """A practical as its file says it."""
 
     title: Annotated[str, Field(max_length=300)]
@@ -183,28 +168,28 @@ class PracticalFile(Table):
     indicator: str = ""
     cautions: tuple[str, ...] = ()
     """Added to the usual ones."""
-    burette: Burette
-    flask: Flask
-    sample: Sample | None = None
-    excess: Excess | None = None
-    blank: Blank | None = None
+    burette: model.Burette
+    flask: model.Flask
+    sample: model.Sample | None = None
+    excess: model.Excess | None = None
+    blank: model.Blank | None = None
     endpoints: tuple[Endpoint, ...] = ()
     titrations: tuple[Titration, ...] = ()
-    result: Result
+    result: model.Result
     """With several results the first."""
     results: tuple[NamedResult, ...] = ()
-    reference: Reference | None = None
-    standardisation: Standardisation | None = None
+    reference: model.Reference | None = None
+    standardisation: model.Standardisation | None = None
     concordance: Concordance = Concordance()
     uncertainty: Uncertainty = Uncertainty()
     scores: Scores = Scores()
     students: Students = Students()
     marks: tuple[Criterion, ...] = Field(default_factory=default_scheme)
     grades: tuple[Grade, ...] = ()
-    pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
+    pka: dict[str, model.AcidConstant | tuple[model.AcidConstant, ...]] = Field(default_factory=dict)
     """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
     sheet: Sheet = Sheet()
-    advice: Advice = Field(default_factory=dict)
+    advice: model.Advice = Field(default_factory=dict)
     """Finding -> the teacher's own words on what to do next time, instead of labmark's."""
     columns: dict[str, str] = Field(default_factory=dict)
     """The teacher's own reading of the class sheet's headings."""

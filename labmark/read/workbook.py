@@ -16,17 +16,7 @@ from xml.etree.ElementTree import Element
 
 from labmark.figures import raised
 from labmark.problems import InputError
-from labmark.read.formats import (
-    EPOCH,
-    EPOCH_1904,
-    PLAIN,
-    CellStyle,
-    cell_styles,
-    date_of,
-    moment,
-    whole,
-    whole_where,
-)
+from labmark.read import formats
 from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
 from labmark.read.xml import elements, local, parse
@@ -46,8 +36,8 @@ class _Workbook:
     names: frozenset[str]
     read: set[str] = field(default_factory=set)
     strings: list[Cell] = field(default_factory=list)
-    styles: list[CellStyle] = field(default_factory=list)
-    epoch: dt.datetime = EPOCH
+    styles: list[formats.CellStyle] = field(default_factory=list)
+    epoch: dt.datetime = formats.EPOCH
     seeded: bool = False
     """The next program is asked to calculate every formula: zeros may stand for results that are not there yet."""
 
@@ -110,7 +100,7 @@ def _shared(book: _Workbook, root: Element, parts: dict[str, tuple[str, str]]) -
     """Read what the sheets share; yields a note where the formats cannot be read."""
     for element in root:
         if local(element.tag) == "workbookPr" and element.get("date1904") in ("1", "true"):
-            book.epoch = EPOCH_1904
+            book.epoch = formats.EPOCH_1904
         if local(element.tag) == "calcPr" and element.get("fullCalcOnLoad") in ("1", "true"):
             book.seeded = True
     for kind, target in parts.values():
@@ -118,7 +108,7 @@ def _shared(book: _Workbook, root: Element, parts: dict[str, tuple[str, str]]) -
             book.strings = [_rich_text(item) for item in book.elements(target, _TEXT_ITEM)]
         elif kind == "styles":
             try:
-                book.styles = cell_styles(parse(book.file, target, book.part(target)))
+                book.styles = formats.cell_styles(parse(book.file, target, book.part(target)))
             except InputError:
                 yield "the formats of this workbook could not be read: decimals, dates and strokes cannot be told"
 
@@ -174,7 +164,7 @@ def _read_worksheet(sheet: _Sheet, part: str, data: bytes) -> None:
 
 
 def _read_row(sheet: _Sheet, element: Element, before: int) -> int:
-    number = whole(element.get("r")) or before + 1
+    number = formats.whole(element.get("r")) or before + 1
     if element.get("hidden") in ("1", "true"):
         sheet.grid.hidden_rows.add(number)
     column = 0
@@ -222,20 +212,20 @@ def _read_cell(sheet: _Sheet, element: Element, place: Place) -> Cell | None:
     return _stored(sheet.book, kind, text, _style(sheet.book, element))
 
 
-def _style(book: _Workbook, element: Element) -> CellStyle:
-    number = whole(element.get("s"))
-    return book.styles[number] if number is not None and number < len(book.styles) else PLAIN
+def _style(book: _Workbook, element: Element) -> formats.CellStyle:
+    number = formats.whole(element.get("s"))
+    return book.styles[number] if number is not None and number < len(book.styles) else formats.PLAIN
 
 
-def _number(book: _Workbook, text: str, style: CellStyle) -> Cell:
+def _number(book: _Workbook, text: str, style: formats.CellStyle) -> Cell:
     try:
         number = float(text)
     except ValueError:
         return Cell(text, "text", struck=style.struck)
     if style.moment:
-        shown = moment(number, style.moment == "span", book.epoch)
+        shown = formats.moment(number, style.moment == "span", book.epoch)
         return Cell("#VALUE!", "error") if shown is None else Cell(shown, "date", struck=style.struck)
-    value = whole_where(number)
+    value = formats.whole_where(number)
     places = style.decimals
     if style.figures and number:  # 0.1013 that shows as 1.01E-01
         places = max(0, style.figures - 1 - math.floor(math.log10(abs(number))))
@@ -243,19 +233,19 @@ def _number(book: _Workbook, text: str, style: CellStyle) -> Cell:
     return Cell(value, "number", places, style.percent, style.struck)
 
 
-def _shared_string(book: _Workbook, text: str, style: CellStyle) -> Cell:
-    number = whole(text.strip())
+def _shared_string(book: _Workbook, text: str, style: formats.CellStyle) -> Cell:
+    number = formats.whole(text.strip())
     if number is None or number >= len(book.strings):
         what = f"a cell points to text number {text.strip()[:20]!r}, which is not there"
         raise refuse(book.file, what, "save the workbook again")
     return _in_style(book.strings[number], style)
 
 
-def _in_style(text: Cell, style: CellStyle) -> Cell:
+def _in_style(text: Cell, style: formats.CellStyle) -> Cell:
     return replace(text, struck=True) if style.struck and not text.struck else text
 
 
-def _stored(book: _Workbook, kind: str, text: str, style: CellStyle) -> Cell:
+def _stored(book: _Workbook, kind: str, text: str, style: formats.CellStyle) -> Cell:
     """Return what a cell of a type of the file format holds."""
     if kind == "s":
         return _shared_string(book, text, style)
@@ -264,7 +254,7 @@ def _stored(book: _Workbook, kind: str, text: str, style: CellStyle) -> Cell:
     if kind == "b":
         return Cell(text.strip() in ("1", "true"), "bool", struck=style.struck)
     if kind == "d":
-        return Cell(date_of(text), "date", struck=style.struck)
+        return Cell(formats.date_of(text), "date", struck=style.struck)
     return Cell(text, struck=style.struck) if kind in ("str", "inlineStr") else _number(book, text, style)
 
 
@@ -288,7 +278,7 @@ def _font_says(run: Element, name: str, *unless: str) -> bool:
 
 
 def _hide_columns(grid: Grid, element: Element) -> None:
-    first, last = whole(element.get("min")), whole(element.get("max"))
+    first, last = formats.whole(element.get("min")), formats.whole(element.get("max"))
     if element.get("hidden") in ("1", "true") and first and last:
         grid.hidden_columns.update(range(first, min(last, first + 500) + 1))
 
