@@ -38,8 +38,6 @@ from labmark.words import reported, told
 FORMAT = 1
 
 Tree = dict[str, Any]
-Further = Callable[[ClassFigures], Mapping[str, Any]]
-"""Which of the further figures of a class are asked for."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +53,8 @@ class JudgedClass:
     bands: Sequence[Mapping[str, Any]]
     not_marked: Sequence[str]
     """Criteria that the sheet had no room for."""
+    further: Callable[[bool], Mapping[str, Any]]
+    """The further figures of the class, all of them (True) or those that the terminal shows."""
     shown: Callable[[int], Shown]
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
     by_own_choice: Callable[[int, Assessed], Told | None]
@@ -69,7 +69,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
     students = [
         _student(place, one, judged, pressing.get(place), sheets[place]) for place, one in enumerate(judged.students)
     ]
-    return _tree(judged, students, pressing, lambda figures: figures.further())
+    return _tree(judged, students, pressing, whole=True)
 
 
 def overview(judged: JudgedClass) -> Tree:
@@ -82,7 +82,7 @@ def overview(judged: JudgedClass) -> Tree:
         {"student": one.student.name, "runs": _labels(place, judged), "attention": pressing.get(place)}
         for place, one in enumerate(judged.students)
     ]
-    return _tree(judged, students, pressing, lambda figures: figures.centre)
+    return _tree(judged, students, pressing, whole=False)
 
 
 def _labels(place: int, judged: JudgedClass) -> list[str]:
@@ -92,7 +92,7 @@ def _labels(place: int, judged: JudgedClass) -> list[str]:
     return [*dict.fromkeys(labelled(run.label, series) for series, runs in each for run in runs)]
 
 
-def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
+def _put_parts(tree: Tree, judged: JudgedClass, whole: bool) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
     parts, of = judged.parts, [part.practical.series for part in judged.parts]
     alike = _expect_alike(judged.practical)
@@ -100,7 +100,7 @@ def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
         judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]
     )
     tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], judged.practical, expected)
-    classes = [{"unit": part.practical.unit, **_class(part, {}, further)} for part in parts]
+    classes = [{"unit": part.practical.unit, **_class(part, {}, whole)} for part in parts]
     tree["class"] = several_tree.class_tree(tree["class"], list(zip(of, classes, strict=True)))
     references = [_reference(part.reference, part.practical.unit) for part in parts]
     tree["reference"] = several_tree.reference_tree(
@@ -108,7 +108,7 @@ def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     )
 
 
-def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
+def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], *, whole: bool) -> Tree:
     """Return the record tree around the students, and around what is shown of them."""
     practical = practical_tree(judged.practical, judged.formula.curve, judged.reference)
     by_result = any(each.student.agreement is not None for each in judged.students)
@@ -121,11 +121,11 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
         "cells": _cells(judged.sheet),
         "reference": _reference(judged.reference, judged.practical.unit),
         "students": students,
-        "class": _class(judged, pressing, further),
+        "class": _class(judged, pressing, whole),
         "decisions": [],
     }
     if judged.parts:
-        _put_parts(tree, judged, further)
+        _put_parts(tree, judged, whole)
     return tree
 
 
@@ -417,9 +417,9 @@ def _mark(mark: Mark) -> Tree:
     } | ({} if told(mark.reason) == reported(mark.reason) else {"told": told(mark.reason)})
 
 
-def _class(judged: JudgedClass, pressing: Mapping[int, Any], asked: Further) -> Tree:
-    """Return the figures of the class, as many of the further ones as `asked`; `pressing` are in order of urgency."""
-    figures, further, students = judged.figures, asked(judged.figures), judged.students
+def _class(judged: JudgedClass, pressing: Mapping[int, Any], whole: bool) -> Tree:
+    """Return the figures of the class, the further ones as a `whole` or in part; `pressing` are in order of urgency."""
+    figures, further, students = judged.figures, judged.further(whole), judged.students
     return {
         "students": len(students),
         "absent": sum(one.student.absent for one in students),

@@ -17,7 +17,6 @@ from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.analyse.robust import algorithm_a
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, told_apart
-from labmark.judge.further_figures import centre
 from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, titres_of
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -46,8 +45,7 @@ def class_figures(worked: Worked, practical: Practical, refs: References) -> Cla
         *classwide.group_findings(groupings, unit, value, digits, several=refs.several),
         *classwide.drift_finding(moving, follows),
     ]
-    shown = centre(worked, practical, refs)
-    return ClassFigures(worked.precision, test, groupings, moving, tuple(found), shown)
+    return ClassFigures(worked.precision, test, groupings, moving, tuple(found))
 
 
 def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:

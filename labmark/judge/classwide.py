@@ -16,8 +16,8 @@ titrant that is weaker than its label, and the finding says so.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import accumulate
 from math import comb, isfinite, nan
 from typing import Any, NamedTuple
@@ -80,10 +80,6 @@ class ClassFigures:
     groupings: tuple[Grouping, ...] = ()
     drift: Drift | None = None
     findings: tuple[Finding, ...] = ()
-    centre: Mapping[str, Any] = field(default_factory=dict)
-    """What the terminal shows of the further figures."""
-    further: Callable[[], Mapping[str, Any]] = dict
-    """All of them, worked out when they are asked for."""
 
 
 def groupings_of(students: Sequence[Student]) -> dict[str, list[str | None]]:

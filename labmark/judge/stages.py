@@ -37,7 +37,7 @@ from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Claimed, Held, sum_for
 from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
-from labmark.judge.further_figures import further
+from labmark.judge.further_figures import centre, further
 from labmark.judge.marks import as_number, can_be_marked, marks, named_slips
 from labmark.judge.owned import Numbers, with_typical
 from labmark.judge.together import Decided, combined
@@ -170,16 +170,19 @@ class _Judging:
             self.worked.formula,
             assessed,
             refs.common,
-            replace(figures, findings=(*self.practical_doubt, *figures.findings, *shared), further=self._further),
+            replace(figures, findings=(*self.practical_doubt, *figures.findings, *shared)),
             # Bands about a value in doubt would say what results earn, on every picture of the class.
             references.bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
             [each.shown for each in practical.file.marks if not can_be_marked(each, self.room)],
+            self.further,
             self.shown,
             self.by_own_choice,
         )
 
-    def _further(self) -> dict[str, Any]:
-        """Return the further figures of the class."""
+    def further(self, whole: bool) -> Mapping[str, Any]:
+        """Return the further figures of the class: all of them, or those that the terminal shows."""
+        if not whole:
+            return centre(self.worked, self.practical, self.refs)
         standardised = standardisation_tree(self.practical, self.standardisation)
         return {**further(self.worked, self.refs, self.figures, self.behind), "standardisation": standardised}
 
