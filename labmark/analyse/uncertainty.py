@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, codes, floats
-from labmark.analyse.budget import BudgetTable, Component, budget_table, standard_uncertainty
+from labmark.analyse.budget import DIVISORS, BudgetTable, Component, budget_table, standard_uncertainty
 from labmark.analyse.robust import joint_fit
 from labmark.practical.glassware import Glass, better
 
@@ -74,10 +74,10 @@ class Titres(NamedTuple):
     """Root of the sum of squares of ∂result/∂reading over all readings of a run; None: that of two, √2 × `slope`. A
     reading between two titres belongs to both, so that these are not independent of one another."""
 
-    def line(self, what: str, u: float | FloatArray, law: str, advice: str, dof: float = inf) -> Component:
-        """Return a line of the budget [cm³]."""
+    def line(self, what: str, within: float | FloatArray, law: str, advice: str, dof: float = inf) -> Component:
+        """Return a line of the budget for a volume known to ± so much by a law [cm³]."""
         source = f"{what}, {self.name}" if self.name else what
-        return Component(source, self.slope, u, "cm3", law, dof, advice)
+        return Component(source, self.slope, within / DIVISORS[law], "cm3", law, dof, advice)
 
 
 def titration_budget(value: ArrayLike, titres: Titres, others: Sequence[Component]) -> BudgetTable:
@@ -108,12 +108,12 @@ def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatabil
 
 def titre_components(titres: Titres) -> tuple[Component, ...]:
     """Return the lines of the mean titre that are alike in all runs: calibration and endpoint."""
-    calibrated = standard_uncertainty(titres.burette.tolerance, titres.distribution)
     advice = "stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint"
-    endpoint = titres.line("endpoint", standard_uncertainty(titres.drop, "triangular"), "triangular", advice)
+    endpoint = titres.line("endpoint", titres.drop, "triangular", advice)
     if titres.endpoint_slope is not None:
         endpoint = endpoint._replace(slope=titres.endpoint_slope)
-    return titres.line("burette calibration", calibrated, titres.distribution, better("burette")), endpoint
+    within, law = titres.burette.tolerance, titres.distribution
+    return titres.line("burette calibration", within, law, better("burette")), endpoint
 
 
 def _usable(titres: Titres) -> Repeatability | None:
@@ -139,10 +139,8 @@ def scatter(titres: Titres) -> tuple[Component, ...]:
         advice = "do another accurate run, and slow down to drops near the end"
         pooled = np.maximum(seen.sd, hidden) / root
         return (titres.line("repeatability (pooled over the class)", pooled, "normal", advice, seen.dof),)
-    readings = _of_readings(titres) * standard_uncertainty(half, "rectangular") / root
-    last_drop = standard_uncertainty(titres.drop / 2, "rectangular") / root
     advice = "read at eye level, to the nearest half division, with a white card behind the meniscus"
     return (
-        titres.line("two readings", readings, "rectangular", advice),
-        titres.line("last drop", last_drop, "rectangular", "split the last drops"),
+        titres.line("two readings", _of_readings(titres) * half / root, "rectangular", advice),
+        titres.line("last drop", titres.drop / 2 / root, "rectangular", "split the last drops"),
     )
