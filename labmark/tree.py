@@ -21,7 +21,7 @@ from labmark.formula import Curve, Formula
 from labmark.judge.attention import attention
 from labmark.judge.bench_words import looked_for
 from labmark.judge.classwide import ClassFigures, plain
-from labmark.judge.feedback import summary_of_several, why_run, words_for
+from labmark.judge.feedback import why_run, words_for
 from labmark.judge.marks import grade_of
 from labmark.judge.references import comparison, percent_error, printed, sigma_of, z_of, z_prime_of
 from labmark.judge.several import forward, labelled
@@ -234,11 +234,10 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
 def _told(told: Told, judged: JudgedClass) -> Tree:
     """Return what follows from a choice of a student's runs."""
     practical, parts = judged.practical, list(zip(judged.parts, told.parts, strict=True))
-    summary = summary_of_several([(part.practical, of.one) for part, of in parts]) if parts else ""
     tree = {
         **_readings(told.one.student, told.shown),
         **_worked_out(told.one, told.shown, practical),
-        "feedback": words_for(told.one, practical, summary),
+        "feedback": words_for(told.one, practical, [(part.practical, of.one) for part, of in parts]),
     }
     each = [(part.practical.series, _told(of, part)) for part, of in parts]
     return several_tree.student_tree(tree, each) if each else tree

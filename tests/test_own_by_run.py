@@ -443,3 +443,20 @@ def test_the_result_in_the_line_of_the_mean_is_the_students(tmp_path):
     path.write_text(f"Student,Run,m(KHP) / g,Titre / cm3,c / mol dm-3\n{runs}", encoding="utf-8")
     (student,) = judged_tree(path, PRACTICAL, ())["students"]
     assert (student["claimed"]["result"], lost(student)) == (Decimal("0.1005"), [])
+
+
+def test_of_several_endpoints_whose_results_must_agree_no_titres_are_said_to(tmp_path):
+    # 25.0 and 20.0 cm³ of one solution, invented: 12.50 and 10.00, then 20.00 and 16.00 cm³ are as far apart as these.
+    text = (practicals_folder() / "carbonate-and-hydrogencarbonate.toml").read_text(encoding="utf-8")
+    head = ",".join(
+        f"Run {n} {what}" for n in (1, 2) for what in ("aliquot", "initial", "phenolphthalein", "methyl orange")
+    )
+    rows = f"Student,{head}\nAda,25.0,0.00,12.50,32.50,20.0,0.00,10.00,26.00\n"
+    (tmp_path / "class.csv").write_text(rows, encoding="utf-8")
+    (tmp_path / "own.toml").write_text(
+        text.replace("aliquot = 25.0", 'aliquot = { column = "Aliquot" }'), encoding="utf-8"
+    )
+    (student,) = judged_tree(tmp_path / "class.csv", tmp_path / "own.toml", ())["students"]
+    assert student["feedback"]["summary"].startswith(
+        "Phenolphthalein: two of your results agree. Methyl orange: two of your results agree. Na2CO3: 5.30 g/dm³"
+    )

@@ -21,6 +21,7 @@ from labmark.judge.attention import is_far_out, most_urgent
 from labmark.judge.case import sum_for
 from labmark.judge.references import printed
 from labmark.practical import Practical
+from labmark.practical.several import ONLY, Series
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 
@@ -87,17 +88,17 @@ def is_told(finding: Finding) -> bool:
     return not note and not KINDS[finding.finding].private
 
 
-def words_for(one: Assessed, practical: Practical, summary: str = "") -> dict[str, Any]:
+def words_for(one: Assessed, practical: Practical, parts: Sequence[tuple[Practical, Assessed]] = ()) -> dict[str, Any]:
     """Return {"summary", "well", "causes", "next"} for the student's sheet.
 
-    summary  of several titres; empty where there is one
+    parts  of several titres, each with the student judged on it; none where there is one
     """
     told = _told_of(one)
     # Slips that give a value together share one sentence: it is said once.
     # Of several titres the reason beside the mark says which runs to keep.
-    causes = [*(_cause(same, one.student) for same in told), "" if summary else kept(one)]
+    causes = [*(_cause(same, one.student) for same in told), "" if parts else kept(one)]
     return {
-        "summary": summary or _summary(one, practical),
+        "summary": _summary(parts or [(practical, one)]),
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
         "next": _steps(told, practical.file.advice) or _carry_on(one, practical),
@@ -225,23 +226,21 @@ def _left_blank(student: Student) -> set[str]:
     return blank | {"table" for run in student.runs if run.written is None and run.titre is not None}
 
 
-def _summary(one: Assessed, practical: Practical) -> str:
-    """Return what the readings come to, in a few sentences."""
-    student = one.student
-    if student.absent:
+def _summary(parts: Sequence[tuple[Practical, Assessed]]) -> str:
+    """Return what the readings come to: each titre and each result, by name where there are several."""
+    each = [(part.series if len(parts) > 1 else ONLY, part, one) for part, one in parts]
+    titres = sorted((of for of in each if of[0].reads), key=lambda of: of[0].place)
+    asked, judged = [of for of in each if of[0].asked], [one for *_, one in titres]
+    if judged[0].student.absent:
         return "You are listed as absent, so there are no readings to mark."
-    if student.mean is None:
+    if all(one.student.mean is None for one in judged):
         return f"{_NO_MEAN}, so there is no result. What is missing is listed below."
-    if one.result is None:
-        mean = mean_shown(student.mean)
+    if len(parts) == 1 and judged[0].result is None:
+        mean = mean_shown(judged[0].student.mean or Fraction(0))
         return f"Your mean titre of {mean:f} cm³ does not lead to a result. The reason is given below."
-    if student.agreement is not None:
-        begins, lead = _basis_of_results(student)
-        said = [f"{begins}.", f"{_gives(one, practical, lead)}.", one.circumstance]
-    else:
-        basis, gives = _basis(one, practical), _gives(one, practical, "That gives")
-        said = [f"{basis}.", f"{gives}.", _pipette(one, practical), one.circumstance]
-    return " ".join(filter(None, said))
+    said = [*(_of_titre_named(*of) for of in titres), *(_of_result_named(*of) for of in asked)]
+    said += dict.fromkeys(_pipette(one, part) for _, part, one in asked)
+    return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
 
 
 def _pipette(one: Assessed, practical: Practical) -> str:
@@ -262,27 +261,21 @@ def _basis_of_results(student: Student) -> tuple[str, str]:
     return "Only one of your runs gives a result", "That is"
 
 
-def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
-    """Return what each titre of a student is and what each result, by name; each part with the student judged on it."""
-    each = [(part.series, part, one) for part, one in parts]
-    titres = sorted((of for of in each if of[0].reads), key=lambda of: of[0].place)
-    judged = [one for *_, one in titres]
-    if judged[0].student.absent or all(one.student.mean is None for one in judged):
-        return _summary(judged[0], titres[0][1])
-    said = []
-    for series, part, one in titres:
-        basis = _NO_MEAN if one.student.mean is None else _basis(one, part)
-        said.append(f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.")
-    said += [_result_of_several(series.result, part, one) for series, part, one in each if series.asked]
-    said += dict.fromkeys(_pipette(one, part) for series, part, one in each if series.asked)
-    return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
+def _of_titre_named(series: Series, practical: Practical, one: Assessed) -> str:
+    """Return which titres, or results, a mean is of; by the name of the titre where it has one."""
+    basis = _NO_MEAN if one.student.mean is None else _basis(one, practical)
+    if one.student.mean is not None and one.student.agreement is not None:
+        basis, _ = _basis_of_results(one.student)
+    return f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}." if series.name else f"{basis}."
 
 
-def _result_of_several(name: str, practical: Practical, one: Assessed) -> str:
-    """Return what a result is, by its name; it has none where it is the only one of several titres."""
-    missing = f"There is no result{f' for {name}' if name else ''}"
-    lead = f"{words.begun(name)}:" if name else "That gives"
-    return f"{missing if one.result is None else _gives(one, practical, lead)}."
+def _of_result_named(series: Series, practical: Practical, one: Assessed) -> str:
+    """Return what a result is, by its name where it has one."""
+    name = series.result
+    if one.result is None:
+        return f"There is no result{f' for {name}' if name else ''}."
+    lead = "That gives" if one.student.agreement is None else _basis_of_results(one.student)[1]
+    return f"{_gives(one, practical, f'{words.begun(name)}:' if name else lead)}."
 
 
 _NO_MEAN = "Your readings do not give a mean titre yet"
