@@ -33,8 +33,7 @@ _SHIFT = "{} as a whole differs from the rest, so its solutions and glassware ar
 def class_figures(worked: Worked, practical: Practical, refs: References) -> ClassFigures:
     """Return what the class as a whole shows."""
     # Over their own references, so that bottles can be compared.
-    with np.errstate(invalid="ignore", divide="ignore"):
-        relative = np.asarray(worked.results / refs.values)
+    relative = worked.results / refs.values
     titre, exponent = anchor_of(worked, refs)
     test = _reference_test(worked, relative, refs, titre, exponent)
     groupings, moving, follows = told_apart(relative, worked.students, titre, exponent)
@@ -101,8 +100,7 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures, aside: 
             continue
         shift[inside] *= 1 + group.effect_percent / 100
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        relative = np.asarray(worked.results / (refs.values * shift))
+    relative = worked.results / (refs.values * shift)
     test, moving, common, of_all = figures.reference, figures.drift, np.ones_like(shift), ""
     if moving is not None and moving.drifting and ("drift", None) not in aside:
         common, of_all = classwide.drift_line(moving, relative, students), _DRIFT

@@ -380,8 +380,6 @@ def plain(record: Any) -> Any:
         return {str(key): plain(value) for key, value in record.items()}
     if isinstance(record, (list, tuple)):
         return [plain(value) for value in record]
-    if isinstance(record, np.ndarray):
+    if isinstance(record, (np.ndarray, np.generic)):
         return plain(record.tolist())
-    if isinstance(record, np.generic):
-        return plain(record.item())
     return record
