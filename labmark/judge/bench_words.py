@@ -118,12 +118,10 @@ def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
         return f"{float(titre):.2f} cm³{way and way + ' what the other runs call for with its own numbers'}"
     expected, named = held_against(student, evidence, run)
     far = others is not None and abs(titre - others) > fraction(AGREES)
-    if not by_result and others is not None and (far or expected is None or abs(titre - expected) <= fraction(AGREES)):
+    if not by_result and others is not None and (far or abs(titre - expected) <= fraction(AGREES)):
         found = apart(titre, others)
         what = _others_named(student, run) if run.in_mean else student.mean_named()
         return f"{found.titre} cm³ is {found.words(what.format('{} cm³'))}"
-    if expected is None:
-        return f"{float(titre):.2f} cm³"
     found, agreeing = apart(titre, expected), not by_result and others is not None
     return f"{found.titre} cm³ {'agrees with the other runs, and ' if agreeing else ''}is {found.words(named)}"
 
@@ -134,7 +132,6 @@ def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) ->
         far = evidence["level"] - evidence["class_level"] if "titre" in evidence else evidence["above_expected"]
         return f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what {YOUR} numbers call for"
     assert student.mean is not None
-    assert expected is not None
     if "titre" in evidence:  # the first, where later ones come down from it
         found = apart(fraction(evidence["titre"]), expected)
         return f"{found.titre} cm³ is {found.words(named)}"
@@ -161,7 +158,7 @@ def _others_named(student: Student, run: Run) -> str:
     return f"{'that' if len(others) == 1 else 'the mean'} of {runs_named(others)}, {{}}"
 
 
-def held_against(student: Student, evidence: Mapping[str, Any], run: Run | None = None) -> tuple[Fraction | None, str]:
+def held_against(student: Student, evidence: Mapping[str, Any], run: Run | None = None) -> tuple[Fraction, str]:
     """Return the titre [cm³] to be expected and what it is called: the reference's, where the class bears it out.
 
     Where the reference or a group is in doubt, the class tells better what was to be expected.
