@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 from labmark.formula import Formula
+from labmark.pipeline import judged_tree
 from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
 from labmark.practical.expressed import ions_of
 from labmark.practical.kinds import formula_of
@@ -101,6 +102,15 @@ def test_an_iodine_value_is_asked_for_in_g_per_100_g():
     # (46.30 − 23.10) × 0.1000 ÷ 1000 ÷ 2 × 253.81 ÷ 0.230 × 100 = 128.0 g of iodine, as iodine chloride was saved.
     made = formula(IODINE_VALUE)
     assert float(made.value(titre=Fraction("23.10"))) == pytest.approx(128.01, abs=0.01)
+
+
+def test_a_class_that_finds_an_iodine_value_is_marked(tmp_path):
+    (tmp_path / "oil.toml").write_text(IODINE_VALUE, encoding="utf-8")
+    head = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result"
+    (tmp_path / "class.csv").write_text(f"{head}\nS01,0.00,23.10,0.10,23.20,23.10,128\n", encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", str(tmp_path / "oil.toml"), ())["students"]
+    (given,) = [each for each in student["marks"] if each["criterion"] == "calculation"]
+    assert given["mark"] == given["out_of"]
 
 
 def test_a_unit_of_something_else_is_refused_with_those_that_would_do():

@@ -256,7 +256,7 @@ def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formul
     if practical.needs_sample:
         unit, times = _AMOUNTS.get(asked, ("", 1))
         if unit:
-            value = Fraction(1, times) / 10**practical.expressed.power
+            value = Fraction(1, times) / Fraction(10) ** practical.expressed.power
             one = replace(right.of["molar_mass"], value=value, text="")
             yield unit, right.given([one])
         return
