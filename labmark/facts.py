@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple, Self
 from labmark.figures import in_digits
 from labmark.formula import Input
 from labmark.units import shown_unit
-from labmark.volumes import PER_CM3, as_written
+from labmark.volumes import PER_CM3, as_written, shown
 from labmark.words import YOUR, either, listed
 
 SAME_MEAN = Fraction(3, 100)
@@ -110,6 +110,11 @@ class Run:
     def own_titre(self) -> int | None:
         """Return the titre that the student went on with: the written one, else what the readings give [µL]."""
         return self.titre if self.written is None else self.written
+
+    def reading(self, which: str) -> Decimal | None:
+        """Return a reading [cm³], or the written titre, with the digits that were written; None where there is none."""
+        value = getattr(self, which)
+        return None if value is None else shown(value, getattr(self, f"{which}_decimals"))
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the cells that hold `what`, those that are filled."""

@@ -340,8 +340,8 @@ def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_res
     return {
         "label": run.label,
         "kind": kind,
-        "initial": _reading(run, "initial"),
-        "final": _reading(run, "final"),
+        "initial": run.reading("initial"),
+        "final": run.reading("final"),
         "titre": None if run.titre is None else shown(run.titre),
         "claimed_titre": None if run.written is None else shown(run.written - run.net, run.written_decimals),
         "used": run.in_mean,
@@ -351,11 +351,6 @@ def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_res
         "why": why,
         "likely": likely,
     }
-
-
-def _reading(run: Run, which: str) -> Decimal | None:
-    value = getattr(run, which)
-    return None if value is None else shown(value, getattr(run, f"{which}_decimals"))
 
 
 def _result(result: float | None, unit: str, uncertain: Uncertain | None) -> Tree | None:

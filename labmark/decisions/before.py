@@ -18,7 +18,7 @@ from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
 from labmark.problems import Problem, raise_any
 from labmark.records import ClassSheet, filled_between
-from labmark.volumes import microlitres, places_in, shown
+from labmark.volumes import microlitres, places_in
 
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
 """Reading -> which of the parts of a refilled run it stands in, and where there."""
@@ -39,7 +39,7 @@ def standing(decision: Decision, sheet: ClassSheet, practical: Practical) -> Dec
     if decision.what == "use":
         return replace(decision, stale=read_in(student, decision.of) != decision.on)
     cells = _cells(student, places, decision)
-    return replace(decision, stale=not cells or _reading(student.runs[cells[0][0]], cells[0][1]) != decision.was)
+    return replace(decision, stale=not cells or student.runs[cells[0][0]].reading(cells[0][1]) != decision.was)
 
 
 def student_called(sheet: ClassSheet, name: str | None) -> Student:
@@ -59,7 +59,7 @@ def read_in(student: Student, label: str | None) -> str:
     runs = [student.runs[place] for place in places_of(student, label)]
     if not runs:
         return ""
-    return readings_of(_reading(runs[0], "initial"), _reading(runs[-1], "final"), _reading(runs[-1], "written"))
+    return readings_of(runs[0].reading("initial"), runs[-1].reading("final"), runs[-1].reading("written"))
 
 
 def _plain(volume: Decimal | None) -> str:
@@ -80,11 +80,6 @@ def _cells(student: Student, places: Sequence[int], decision: Decision) -> list[
     found = [at for at, run in enumerate(runs) if run.series == decision.endpoint]
     after = [at + 1 for at in found if at + 1 < len(runs) and not filled_between(runs[at].cells, runs[at + 1].cells)]
     return [(places[at], "final") for at in found] + [(places[at], "initial") for at in after]
-
-
-def _reading(run: Run, which: str) -> Decimal | None:
-    value = getattr(run, which)
-    return None if value is None else shown(value, getattr(run, f"{which}_decimals"))
 
 
 def _own(decision: Decision, student: Student, practical: Practical) -> Decimal | None:
