@@ -18,7 +18,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Column, Entry, shown
 from labmark.outputs.archive import archive, settled
 from labmark.outputs.workbook import frame, head, in_cell, put
-from labmark.places import templates_folder
 from labmark.problems import letters
 
 if TYPE_CHECKING:
@@ -139,13 +138,9 @@ def class_spreadsheet(title: str, laid: Sequence[Column], practical: Iterable[En
 
     It prints on A4, or on letter paper.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from labmark.outputs.engine import engine
 
-    env = Environment(
-        loader=FileSystemLoader(templates_folder()), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    env.filters |= {"paragraphs": _paragraphs, "condition": _condition}
-    template = env.get_template("class-sheet.ods.j2")
+    template = engine({"paragraphs": _paragraphs, "condition": _condition}, {}).get_template("class-sheet.ods.j2")
     context = template.new_context(_told(title, laid, practical, letter))
     made = {name: "".join(template.blocks[part](context)).encode() for part, name in PARTS.items()}
     return archive({"mimetype": TYPE.encode(), **made})
