@@ -8,6 +8,7 @@ from fractions import Fraction as F
 
 import pytest
 
+from labmark.diagnose.working import result_slips
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_shown import printed_sum, value_text
 from labmark.diagnose.working_slips import Slip
@@ -231,6 +232,12 @@ def test_a_result_that_no_slip_explains_is_said_with_what_it_would_take(calc, me
     (slip,) = slips(calc, mean, written)
     assert slip.cause == "no usual slip gives this value"
     assert words in told(slip.message)
+
+
+def test_a_mass_that_is_the_same_to_the_figures_shown_is_not_asked_about() -> None:
+    # 0.1 × 24.31 ÷ 1000 ÷ 2 × 10 × 105.98754 ÷ 1.52 × 100 = 84.7552
+    (slip,) = result_slips(CARBONATE, mean=F("24.31"), claimed=D("84.7531"), decimals=4, titres={})
+    assert "in place of" not in told(slip.message)
 
 
 def test_a_wrong_result_is_quoted_with_the_zeros_that_were_written() -> None:

@@ -59,6 +59,7 @@ def _mass(claim: Claim, mean: Fraction) -> str:
         own = claim.calc.value(name)
         found = None if own is None else claim.calc.formula.turned(name, mean).titre(claim.value)
         if own is not None and found is not None and own / FARTHEST < found < own * FARTHEST:
-            taken = in_figures(found, claim.calc.significant_figures)
-            asked.append(f"the {what} {taken} {unit} in place of {plain(own, fewest, most)} {unit}")
+            taken, right = (in_figures(each, claim.calc.significant_figures) for each in (found, own))
+            if taken != right:
+                asked.append(f"the {what} {taken} {unit} in place of {plain(own, fewest, most)} {unit}")
     return f". Was {' or '.join(asked)}? {'That' if len(asked) == 1 else 'Either'} would give it" if asked else ""
