@@ -228,6 +228,11 @@ def test_atomic_masses_to_two_decimals_are_as_good_as_any(formula, mass):
     assert F(mass) in school_molar_masses(formula)
 
 
+def test_atomic_weights_to_five_figures_are_as_good_as_any():
+    # By hand from the IUPAC abridged standard atomic weights of 2021: K 39.098, I 126.90, O 15.999.
+    assert F("213.995") in school_molar_masses("KIO3")
+
+
 def test_nobody_who_did_it_right_is_accused():
     assert [told for seed in range(60) if (told := accused(seed))] == []
 

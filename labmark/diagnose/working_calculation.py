@@ -297,13 +297,15 @@ def alternatives(formula: Formula, values: Mapping[str, tuple[Fraction, ...]]) -
 
 @lru_cache(maxsize=256)
 def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
-    """Return the molar mass as schools reckon it: from atomic masses to one decimal, to whole numbers, and to two."""
+    """Return the molar mass as schools reckon it: from atomic masses to one decimal, to whole numbers, to two decimals,
+    and to five figures."""
     atoms = parse_formula(formula).atoms
     each = {symbol: molar_mass(((symbol, Fraction(1)),)) for symbol, _ in atoms}
     tables = [
         {symbol: Fraction(round_fraction(mass, decimals)) for symbol, mass in each.items()} for decimals in (1, 0, 2)
     ]
     tables[1] |= HALVES
+    tables.append({symbol: Fraction(significant(mass, 5)) for symbol, mass in each.items()})
     added = (sum((number * table[symbol] for symbol, number in atoms), Fraction(0)) for table in tables)
     rounded = (Fraction(round_fraction(molar_mass(atoms), decimals)) for decimals in (1, 0, 2))
     return tuple(dict.fromkeys((*added, *rounded)))
