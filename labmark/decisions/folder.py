@@ -1,13 +1,11 @@
 """What a marked folder says of the teacher's decisions."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from labmark.decisions import memory
+from labmark.decisions.memory import RESULTS, Tree, check_format, load, unpacked
 from labmark.decisions.model import Decision, from_tree
 from labmark.decisions.read import Reader
 from labmark.problems import InputError, Problem, raise_any
@@ -23,7 +21,7 @@ class Found:
     """Decisions of a folder, and what they were made on."""
 
     decisions: tuple[Decision, ...] = ()
-    memory: memory.Tree | None = None
+    memory: Tree | None = None
     """Of the run that wrote the workbook (or the folder, where there is none); None where nothing is remembered."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of it."""
@@ -41,12 +39,12 @@ class Found:
 
 def decisions_in(folder: Path) -> Found:
     """Return the decisions of a folder. Raises InputError with every cell that cannot be read."""
-    kept = memory.load(folder)
+    kept = load(folder)
     path = folder / MARKS
     if not path.exists():
         decisions = tuple(map(from_tree, kept["decisions"])) if kept else ()
-        gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {memory.RESULTS}"
-        return Found(decisions, kept, (gone,) if decisions else (), str(folder / memory.RESULTS))
+        gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {RESULTS}"
+        return Found(decisions, kept, (gone,) if decisions else (), str(folder / RESULTS))
     book, data = load_book(path), load_bytes(path)
     if hashlib.sha256(data).hexdigest() != book.sha256:
         raise InputError(Problem("it is just being saved", "run again", str(path)))
@@ -63,13 +61,13 @@ def decisions_in(folder: Path) -> Found:
     return Found(decisions, written_from, tuple(reader.notes), str(path), data, book.sha256)
 
 
-def _written_from(book: Book, file: str) -> memory.Tree | None:
+def _written_from(book: Book, file: str) -> Tree | None:
     """Return what the hidden sheet holds; None where it is missing or was changed."""
     for grid in book.grids:
         if grid.name == HIDDEN:
             text = "".join(grid.cells[row, 1].text for row, column in sorted(grid.cells) if row > 1 and column == 1)
-            tree = memory.unpacked(text)
+            tree = unpacked(text)
             if tree is not None:
-                memory.check_format(tree, file)
+                check_format(tree, file)
                 return tree
     return None

@@ -1,7 +1,5 @@
 """The readings of a class made ready for the tables: titres on their lattice, and what a misreading would stand for."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -52,7 +50,7 @@ class View:
     links: Links
     """What readings that chain say about misreadings of one of them."""
 
-    def rows(self, which: slice | npt.NDArray[np.intp]) -> View:
+    def rows(self, which: slice | npt.NDArray[np.intp]) -> "View":
         """Return the students that `which` picks out."""
         tables = [name for name in self.__slots__ if isinstance(getattr(self, name), np.ndarray)]
         links = Links._make(each[which] for each in self.links)

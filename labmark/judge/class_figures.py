@@ -3,8 +3,6 @@
 And what each student is fairly held against where that is so.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from fractions import Fraction
 from math import isfinite
