@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, field_validator, model_validator
 
+import labmark.practical.model as model
 from labmark.places import languages
-from labmark.practical import model
 from labmark.practical.scheme import Criterion, Grade, default_scheme
 
 Part = Literal["summary", "comment", "readings", "titres", "answers", "working", "marks", "advice", "class", "cautions"]

@@ -14,9 +14,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element
 
+import labmark.read.formats as formats
 from labmark.figures import raised
 from labmark.problems import InputError
-from labmark.read import formats
 from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse
 from labmark.read.xml import elements, local, parse
