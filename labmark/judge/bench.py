@@ -101,25 +101,13 @@ def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSet
     )
 
 
-def bench_findings(
-    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
-) -> dict[int, list[Finding]]:
-    """Return the claims about each student (by place in the class) as findings, shared readings among them."""
-    claimed = claims_in_words(students, diagnosis, practical, formulas)
-    for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
-        claimed[place].append(alike)
-    return claimed
-
-
-def claims_in_words(
-    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
-) -> dict[int, list[Finding]]:
-    """Return the claims about each student alone as findings."""
+def claims_in_words(worked: Worked, diagnosis: BenchDiagnosis, practical: Practical) -> dict[int, list[Finding]]:
+    """Return the claims about each student alone (by place in the class) as findings."""
     limits = limits_of(practical.file.marks)
     claimed: dict[int, list[Finding]] = defaultdict(list)
-    for claim in _said_once(diagnosis.claims, students):
-        place = claim.student
-        claimed[place].append(_as_finding(claim, students[place], practical, formulas[place].curve, limits))
+    for claim in _said_once(diagnosis.claims, worked.students):
+        student, formula = worked.students[claim.student], worked.formulas[claim.student]
+        claimed[claim.student].append(_as_finding(claim, student, practical, formula.curve, limits))
     return claimed
 
 

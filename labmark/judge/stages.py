@@ -216,7 +216,9 @@ class _Judging:
 
     @cached_property
     def _cases(self) -> list[Case]:
-        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.formulas)
+        claims = bench.claims_in_words(self.worked, self._diagnosis, self.practical)
+        for place, alike in bench.alike_findings(self.worked.students, self.setting.capacity):
+            claims[place].append(alike)
         return [self._case(place, sums, claims.get(place, ())) for place, sums in enumerate(self._sums)]
 
     @cached_property
@@ -268,8 +270,7 @@ class _Judging:
     @cached_property
     def _claimed_by_own_choice(self) -> Mapping[int, Sequence[Finding]]:
         """What is claimed of the bench, in words about the runs that students took."""
-        other = self._by_own_choice.worked
-        return bench.claims_in_words(other.students, self._diagnosis, self.practical, other.formulas)
+        return bench.claims_in_words(self._by_own_choice.worked, self._diagnosis, self.practical)
 
     def shown(self, place: int, likely: Mapping[str, Decimal] | None = None) -> Shown:
         """Return what the files show of a student beside the judgement; `likely` titres where they are at hand."""

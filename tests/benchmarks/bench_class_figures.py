@@ -48,7 +48,7 @@ def measure(students: int) -> dict[str, float]:
     refs = timed("references", of_class, worked, given, sheet)
     behind = Behind(given, worked.formula, worked.repeatability)
     timed("budgets", budgets, behind, worked.given(worked.titres), worked.counts.astype(float))
-    timed("class figures", class_figures, worked, given, refs, behind)
+    timed("class figures", class_figures, worked, given, refs)
     timed("budgets as records", uncertainties, worked, behind)
     return seconds
 

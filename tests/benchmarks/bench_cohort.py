@@ -167,7 +167,9 @@ def diagnose(sheet: ClassSheet, practical: Practical) -> None:
     with timed("  faults at the bench", spent):
         diagnosis = judging._diagnosis
     with timed("  claims and likeness as findings", spent):
-        claims = bench.bench_findings(worked.students, diagnosis, judging.practical, worked.formulas)
+        claims = bench.claims_in_words(worked, diagnosis, judging.practical)
+        for place, alike in bench.alike_findings(worked.students, setting.capacity):
+            claims[place].append(alike)
     with timed("  means, results, slips in the working", spent):
         own = slips(worked.students, practical)
     wall, busy = (sum(part) for part in zip(*spent.values(), strict=True))
