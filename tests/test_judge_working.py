@@ -5,6 +5,7 @@ import pytest
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.diagnose.working_slips import Slip
+from labmark.judge.case import Claimed
 from labmark.judge.own_result import judged_result
 from labmark.judge.working import _finding as as_finding
 from labmark.judge.working import working_findings
@@ -24,7 +25,7 @@ def found(*runs, at_least=2, made=None, **claims):
     one = student(*runs, at_least=at_least, **claims)
     mean = own_mean(one, at_least, 100)
     calc = calculation(made or practical())
-    return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100))
+    return list(working_findings(Claimed(one, mean, judged_result(one, mean, calc), calc), 100))
 
 
 def test_right_working_is_no_finding():
@@ -193,7 +194,7 @@ def impossible(titre, result, *, mean="", expanded=0.0):
     runs = [run(label, f"0.00 {titre}", titre) for label in "12"]
     one, calc = student(*runs, mean=mean or titre, result=result), calculation(practical(EGGSHELLS))
     mean = own_mean(one, 2, 100)
-    return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100, lambda: expanded))
+    return list(working_findings(Claimed(one, mean, judged_result(one, mean, calc), calc), 100, lambda: expanded))
 
 
 def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_mean():
@@ -254,7 +255,7 @@ def test_a_right_value_of_another_quantity_of_the_substance_is_right(written, un
     mean, calc = own_mean(one, 2, 100), calculation(practical())
     result = judged_result(one, mean, calc)
     assert result.right
-    assert list(working_findings(one, mean, result, calc, 100)) == []
+    assert list(working_findings(Claimed(one, mean, result, calc), 100)) == []
 
 
 def test_a_slip_in_another_quantity_of_the_substance_is_named_in_its_unit():
@@ -291,7 +292,7 @@ def test_water_that_the_reagents_pushed_out_may_be_left_out_of_account():
     calc = calculation(practical_from_toml(text_of("dissolved-oxygen"), "dissolved-oxygen"))
     one = student(*(run(label, "0.00 20.90", "20.90") for label in "12"), mean="20.90", result="8.36")
     mean = own_mean(one, 2, 100)
-    (finding,) = working_findings(one, mean, judged_result(one, mean, calc), calc, 100)
+    (finding,) = working_findings(Claimed(one, mean, judged_result(one, mean, calc), calc), 100)
     assert finding.finding == "result-slip"
     assert finding.message.startswith("Leaving out of account the water that the reagents pushed out gives ")
     assert finding.evidence["slips"] == ["water pushed out by the reagents left out of account"]
@@ -302,7 +303,7 @@ def test_the_molar_volume_at_room_temperature_is_named_where_another_is_meant():
     calc = calculation(practical_from_toml(text_of("hydrogen-peroxide"), "hydrogen-peroxide"))
     one = student(*(run(label, "0.00 35.70", "35.70") for label in "12"), mean="35.70", result="21.4")
     mean = own_mean(one, 2, 100)
-    (finding,) = working_findings(one, mean, judged_result(one, mean, calc), calc, 100)
+    (finding,) = working_findings(Claimed(one, mean, judged_result(one, mean, calc), calc), 100)
     assert finding.evidence["slips"] == ["the molar volume at room temperature taken"]
     assert "÷ 2 × 24 = 21.4, which is what " in finding.message
 

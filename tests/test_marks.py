@@ -44,7 +44,7 @@ def marked(
     one = dataclasses.replace(student(*runs, mean=mean, result=result, **more), expected_titre=Fraction(expected))
     own, sums, scheme = own_mean(one, 2, 100), calculation(practical()), scheme or practical().file.marks
     right = judged_result(one, own, sums)
-    found = [*plain_findings(one, SETTING), *working_findings(one, own, right, sums, 100)]
+    found = [*plain_findings(one, SETTING), *working_findings(Claimed(one, own, right, sums), 100)]
     one, claim = chosen_by(one, own), Claimed(one, own, right, sums)
     names = frozenset(each.criterion for each in scheme)
     case = Case(one, found, claim, asked or Asked(), SETTING, 3, "mol/dm3", names, waits or {}, gives=gives)

@@ -19,6 +19,7 @@ import pytest
 
 from labmark.diagnose.working_calculation import calculation, school_molar_masses
 from labmark.diagnose.working_mean_slips import own_mean
+from labmark.judge.case import Claimed
 from labmark.judge.own_result import judged_result
 from labmark.judge.working import working_findings
 from labmark.places import practicals_folder
@@ -216,7 +217,9 @@ def accused(seed: int) -> list[str]:
     )
     mean = own_mean(claimed, 2, 100)
     result = judged_result(claimed, mean, calc)
-    told = [each.message for each in working_findings(claimed, mean, result, calc, 100) if each.level != "note"]
+    told = [
+        each.message for each in working_findings(Claimed(claimed, mean, result, calc), 100) if each.level != "note"
+    ]
     told += [] if mean is None or one.mean is None or (mean.right and mean.selection_right) else ["the mean"]
     told += [] if result is not None and result.right and result.figures_right else ["the result"]
     return told and [name, repr(titres), repr(claimed.own_mean), repr(claimed.own_result), *told]

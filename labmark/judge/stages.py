@@ -459,7 +459,7 @@ class _Judging:
             uncertain = self._uncertain[place]
             return 0.0 if uncertain is None else uncertain.budget.expanded
 
-        return working.working_findings(claim.student, claim.mean, result, claim.sums, self.setting.within, expanded)
+        return working.working_findings(claim._replace(result=result), self.setting.within, expanded)
 
     def _unlikely(self, place: int, claim: Claimed) -> float:
         """Return how many slips a wrong result takes; beyond any number where none explain it."""

@@ -14,6 +14,7 @@ from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
 from labmark.figures import asked_decimals, in_digits, in_figures, significant, too_few_figures
 from labmark.findings import found
+from labmark.judge.case import Claimed
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding
 from labmark.units import power_between, shown_unit
@@ -31,51 +32,40 @@ RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
 
 
-def working_findings(
-    student: Student,
-    mean: OwnMean | None,
-    result: OwnResult | None,
-    calc: Calculation,
-    within: int,
-    expanded: Callable[[], float] = float,
-) -> Iterator[Finding]:
+def working_findings(claim: Claimed, within: int, expanded: Callable[[], float] = float) -> Iterator[Finding]:
     """Yield what the mean and the result of a student show, on the student's own figures.
 
     within     concordance limit [µL]
     expanded   gives the expanded uncertainty of the student's result, asked for only where it decides
     """
+    student, mean, unit = claim.student, claim.mean, "" if claim.result is None else claim.result.unit
     if mean is not None:
         # Most means show nothing.
         clean = mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
         yield from _left_out(student, mean, within) if clean else _mean_findings(student, mean, within)
-    yield from _of_result(student, mean, result, in_unit(calc, "" if result is None else result.unit), expanded)
+    yield from _of_result(claim._replace(sums=in_unit(claim.sums, unit)), expanded)
 
 
-def _of_result(
-    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float]
-) -> Iterator[Finding]:
+def _of_result(claim: Claimed, expanded: Callable[[], float]) -> Iterator[Finding]:
     """Yield what a result shows: the slips that explain it, and that it cannot be."""
-    slips = []
-    if result is not None and (result.coarse or not result.right):
-        slips = list(_result_findings(student, mean, result, calc))
+    slips = list(_result_findings(claim, claim.result)) if claim.result is not None and claim.how_wrong else []
     explained = any(slip.evidence.get("slips") for slip in slips)
-    impossible = list(_impossible(student, result, calc, expanded, explained=explained))
+    impossible = list(_impossible(claim, expanded, explained=explained))
     # That a value cannot be says more than that no slip explains it.
     yield from impossible
     yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == []))
 
 
-def _impossible(
-    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float], *, explained: bool
-) -> Iterator[Finding]:
+def _impossible(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -> Iterator[Finding]:
     """Yield that the readings give no result, or that the written one cannot be; `explained` where a slip gives it."""
+    student, calc = claim.student, claim.sums
     low, blank = calc.formula.curve.low, calc.blank_titre
     if low and student.mean is not None and student.mean <= low:
         yield _nothing_left(student, calc, low)
     elif blank is not None and student.mean is not None and student.mean >= blank:
         yield _nothing_reacted(student, blank)
     else:
-        yield from _beyond(student, result, calc, expanded, explained=explained)
+        yield from _beyond(claim, expanded, explained=explained)
 
 
 def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding:
@@ -99,10 +89,9 @@ def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
     return found("impossible-result", message, cells=cells, blank_titre=float(blank))
 
 
-def _beyond(
-    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float], *, explained: bool
-) -> Iterator[Finding]:
+def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -> Iterator[Finding]:
     """Yield that a written result is negative, or more than all of the sample."""
+    student, result, calc = claim.student, claim.result, claim.sums
     own = student.result_as_written
     if own is None:
         return
@@ -208,8 +197,9 @@ def _keep(student: Student) -> str:
     return f" Runs {listed(kept)} agree: a mean of these is right." if kept else ""
 
 
-def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:
+def _result_findings(claim: Claimed, result: OwnResult) -> Iterator[Finding]:
     """Yield what is wrong with a written result."""
+    student, mean, calc = claim.student, claim.mean, claim.sums
     cells = student.at("result", "mean")
     if result.coarse:
         asked = calc.significant_figures

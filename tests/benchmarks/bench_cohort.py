@@ -29,6 +29,7 @@ from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Student
 from labmark.judge import bench, own_result, working
+from labmark.judge.case import Claimed
 from labmark.judge.stages import _Judging, _prepared, judge
 from labmark.judge.worked import Worked, setting_of
 from labmark.pipeline import read
@@ -150,7 +151,7 @@ def slips(students: tuple[Student, ...], practical: Practical) -> list[Finding]:
     for student in students:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         judged = own_result.judged_result(student, mean, calc)
-        found += working.working_findings(student, mean, judged, calc, setting.within)
+        found += working.working_findings(Claimed(student, mean, judged, calc), setting.within)
     return found
 
 
