@@ -460,3 +460,14 @@ def test_of_several_endpoints_whose_results_must_agree_no_titres_are_said_to(tmp
     assert student["feedback"]["summary"].startswith(
         "Phenolphthalein: two of your results agree. Methyl orange: two of your results agree. Na2CO3: 5.30 g/dm³"
     )
+
+
+def test_a_wrong_result_of_one_run_leaves_the_choice_of_runs_as_it_was(tmp_path):
+    columns = ("mass", "initial", "final", "used", "result")
+    head = ",".join(f"Run {n} {what}" for n in (1, 2, 3) for what in columns)
+    row = "Ada,0.5105,0.00,24.90,y,0.1004,0.4876,0.00,23.80,y,0.1003,0.5530,0.00,26.95,y,0.0777"
+    (tmp_path / "class.csv").write_text(f"Student,{head}\n{row}\n", encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", PRACTICAL, ())["students"]
+    marks = {each["criterion"]: (each["mark"], each["reason"]) for each in student["marks"]}
+    assert marks["calculation"][0] == 0
+    assert marks["selection"] == (1, "The mean is of results that agree.")

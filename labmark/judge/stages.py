@@ -380,7 +380,7 @@ class _Judging:
         return Case(
             student=claim.seen(chosen),
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
-            claim=claim._replace(result=result),
+            claim=claim._replace(mean=mean, result=result),
             gives=self._results[place] if chosen is student else None,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             held=self._held(place, chosen.mean),
