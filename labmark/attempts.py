@@ -5,9 +5,9 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from labmark.exact import shown
 from labmark.facts import Run, Student
 from labmark.records import ClassSheet, Ledger
-from labmark.volumes import shown
 
 
 def one_attempt_each(sheet: ClassSheet, totals: Sequence[float] | None = None) -> ClassSheet:

@@ -10,10 +10,9 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple, Self
 
-from labmark.figures import in_digits
+from labmark.exact import PER_CM3, as_written, in_digits, shown
 from labmark.formula import Input
 from labmark.units import shown_unit
-from labmark.volumes import PER_CM3, as_written, shown
 from labmark.words import YOUR, either, listed
 
 SAME_MEAN = Fraction(3, 100)

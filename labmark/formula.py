@@ -23,7 +23,7 @@ from math import gcd, inf
 from operator import and_
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from labmark.figures import in_figures, plain, raised
+from labmark.exact import in_figures, plain, raised
 from labmark.units import shown_unit
 
 if TYPE_CHECKING:

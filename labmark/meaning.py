@@ -14,7 +14,7 @@ import numpy as np
 from labmark.analyse.budget import Budget, BudgetTable
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.assessed import ReferenceValue
-from labmark.figures import plain, significant
+from labmark.exact import plain, round_fraction, significant
 from labmark.formula import Formula
 from labmark.judge.owned import MAY_BE_NOTHING
 from labmark.judge.references import reachable
@@ -31,7 +31,6 @@ from labmark.practical.scheme import Criterion
 from labmark.practical.several import equations_of
 from labmark.tree import practical_tree
 from labmark.units import shown_unit
-from labmark.volumes import round_fraction
 from labmark.words import listed
 
 USUAL = Decimal("0.3"), Decimal("0.8")

@@ -9,11 +9,11 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
+from labmark.exact import round_fraction
 from labmark.judge.several import labelled
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
 from labmark.records import OF_AN_ENDPOINT, filled_between
-from labmark.volumes import round_fraction
 
 Tree = dict[str, Any]
 Part = tuple[Series, Tree]

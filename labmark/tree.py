@@ -15,8 +15,8 @@ from typing import Any
 
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Told, Uncertain, added
+from labmark.exact import mean_text, round_fraction, shown
 from labmark.facts import Owned, Run, Student
-from labmark.figures import mean_text
 from labmark.formula import Curve, Formula
 from labmark.judge.attention import attention
 from labmark.judge.bench_words import looked_for
@@ -32,7 +32,6 @@ from labmark.practical.own import BLANK_TITRE, REFERENCE
 from labmark.practical.record import Back
 from labmark.practical.scheme import Grade
 from labmark.records import ClassSheet, Finding, Mark
-from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
 
 FORMAT = 1

@@ -3,7 +3,7 @@
 import re
 from functools import lru_cache
 
-from labmark.figures import raised
+from labmark.exact import raised
 
 
 @lru_cache(maxsize=256)

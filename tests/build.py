@@ -10,8 +10,8 @@ import numpy as np
 from labmark.agreeing import with_mean
 from labmark.analyse.titres import with_titres
 from labmark.diagnose.bench_input import RunMatrix
+from labmark.exact import microlitres
 from labmark.facts import Run, Student
-from labmark.volumes import microlitres
 
 
 def ul(text: str | None) -> int | None:

@@ -47,7 +47,7 @@ FOR_PEOPLE = (
     "practical/",
     "formula",
     "facts",
-    "figures",
+    "exact",
     "words",
     "tree",
     "several_tree",

@@ -15,9 +15,8 @@ PACKAGE = Path(__file__).resolve().parent.parent / "labmark"
 STAGES = ("read", "analyse", "diagnose", "outputs")
 # The practical is a record that every stage may be handed, so its package counts as a base, not as a stage.
 BASE = (
-    "volumes",
+    "exact",
     "formula",
-    "figures",
     "laws",
     "units",
     "words",

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_sums import outcome
-from labmark.figures import significant
+from labmark.exact import significant
 from labmark.practical.kinds import formula_of
 from tests.any_practical import back_titrations
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical

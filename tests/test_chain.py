@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.figures import significant
+from labmark.exact import significant
 from labmark.practical import practical_from_rows
 from labmark.practical.equation import EquationError, parse_chain
 from labmark.practical.kinds import formula_of

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_sums import outcome
-from labmark.figures import significant
+from labmark.exact import significant
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of

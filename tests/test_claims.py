@@ -12,10 +12,9 @@ from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.diagnose.working_means import mean_is_right
 from labmark.diagnose.working_right import own_reading
-from labmark.figures import figures_right
+from labmark.exact import figures_right, round_fraction
 from labmark.judge.own_result import judged_result
 from labmark.practical.kinds import formula_of
-from labmark.volumes import round_fraction
 from tests.build import run, student
 from tests.calculations import Calculation
 from tests.practicals import practical

@@ -5,7 +5,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from labmark.figures import apart, visible_decimals
+from labmark.exact import apart, visible_decimals
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from labmark.figures import significant
+from labmark.exact import significant
 from labmark.formula import Formula, Input, Step
 from labmark.practical.kinds import formula_of
 from labmark.practical.quantities import QUANTITIES, Quantity

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from labmark.figures import figures_right
+from labmark.exact import figures_right
 from labmark.practical.quantities import QUANTITIES, Asked
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell

@@ -2,7 +2,7 @@
 
 import pytest
 
-from labmark.volumes import shown
+from labmark.exact import shown
 from tests.build import run, student
 
 

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.figures import in_figures, plain, significant
-from labmark.volumes import as_written, both_roundings, microlitres, round_fraction, shown
+from labmark.exact import as_written, both_roundings, in_figures, microlitres, plain, round_fraction, shown, significant
 
 
 @pytest.mark.parametrize(("text", "expected"), [("22.50", 22500), ("0", 0), ("22.505", 22505), ("-0.05", -50)])

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working_mean_slips import mean_slips, own_mean, selection_odds
 from labmark.diagnose.working_slips import Slip
-from labmark.volumes import both_roundings
+from labmark.exact import both_roundings
 from labmark.words import reported, told
 from tests.build import averaged, student
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from labmark.diagnose.working_calculation import RIGHT, calculation
 from labmark.diagnose.working_right import BY_MASS, bounds, equals, own_reading, reached, readings
 from labmark.diagnose.working_routes import Hop, Leg, ends, reachable, routes
+from labmark.exact import both_roundings, round_fraction
 from labmark.practical import practical_from_toml
 from labmark.practicals import text_of
-from labmark.volumes import both_roundings, round_fraction
 from tests.calculations import Calculation, Excess, slips_behind
 
 PLAIN = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2)

@@ -13,10 +13,9 @@ from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_routes import prefixes, routes, to_decimal
 from labmark.diagnose.working_sums import outcome, steps, sum_text
 from labmark.diagnose.working_ways import changes
-from labmark.figures import magnitude
+from labmark.exact import magnitude, round_fraction
 from labmark.places import practicals_folder
 from labmark.practical.several import other_titre
-from labmark.volumes import round_fraction
 from tests.any_practical import titrations
 from tests.calculations import Calculation, Excess, slips_behind
 from tests.practicals import DRAIN_CLEANER as PRACTICAL

@@ -23,9 +23,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, finite
-from labmark.figures import in_figures
+from labmark.exact import fraction, in_figures
 from labmark.laws import t_quantile
-from labmark.volumes import fraction
 
 DIVISORS = {"rectangular": sqrt(3), "triangular": sqrt(6), "arcsine": sqrt(2), "normal": 1.0}
 """Half-width -> standard uncertainty (GUM 4.3.7, 4.3.9, H.1.3.4); a "normal" half-width is already one."""

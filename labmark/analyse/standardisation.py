@@ -18,13 +18,12 @@ from statistics import fmean, stdev
 from typing import Any
 
 from labmark.analyse.budget import Budget, Component, budget, standard_uncertainty
-from labmark.figures import significant
+from labmark.exact import decimals_in, fraction, significant
 from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.glassware import Glass, better
 from labmark.practical.model import Standardisation
 from labmark.practical.standardised import Standardised
-from labmark.volumes import decimals_in, fraction
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,

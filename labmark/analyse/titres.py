@@ -19,9 +19,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from labmark.exact import shown
 from labmark.facts import Asked, Run, Student, mean_cm3
 from labmark.records import ClassSheet
-from labmark.volumes import shown
 
 
 def with_titres(students: Sequence[Student], capacity: int, within: int = 0) -> list[Student]:

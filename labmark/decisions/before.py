@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.decisions.model import Decision, by_student
+from labmark.exact import microlitres, places_in
 from labmark.facts import OwnValue, Run, Student
 from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
@@ -18,7 +19,6 @@ from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
 from labmark.problems import Problem, raise_any
 from labmark.records import ClassSheet, filled_between
-from labmark.volumes import microlitres, places_in
 
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
 """Reading -> which of the parts of a refilled run it stands in, and where there."""

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, Self, cast
 
 from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
+from labmark.exact import decimals_in
 from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.own import keys_by_heading
@@ -21,7 +22,6 @@ from labmark.problems import Problem, Unusable
 from labmark.read.cells import exact_claim
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.words import folded, plain
-from labmark.volumes import decimals_in
 from labmark.words import shortened
 from labmark.written import HIDDEN
 

@@ -10,10 +10,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
+from labmark.exact import both_roundings, shown
 from labmark.facts import Run, Student, cm3
 from labmark.findings import found
 from labmark.records import Finding, Level
-from labmark.volumes import both_roundings, shown
 from labmark.words import listed, numbered
 
 

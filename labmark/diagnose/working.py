@@ -65,8 +65,7 @@ from labmark.diagnose.working_slips import (
 from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
 from labmark.diagnose.working_volumes import Volume, volumes_instead
 from labmark.diagnose.working_ways import OTHER, USUAL, tabled
-from labmark.figures import visible_decimals
-from labmark.volumes import round_fraction
+from labmark.exact import round_fraction, visible_decimals
 
 MOST_SEARCHED = 2
 """With so many molar masses and means the longer searches are made, the standard one first."""

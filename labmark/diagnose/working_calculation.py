@@ -15,7 +15,7 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from labmark.diagnose.hypotheses import PIPETTES
-from labmark.figures import in_digits, in_figures, magnitude, significant
+from labmark.exact import in_digits, in_figures, magnitude, round_fraction, significant
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
@@ -23,7 +23,6 @@ from labmark.practical.inputs import unknown_dilution
 from labmark.practical.kinds import formula_of
 from labmark.practical.quantities import QUANTITIES
 from labmark.units import shown_unit
-from labmark.volumes import round_fraction
 
 WATERS = (Fraction(18), Fraction("18.02"))
 """Molar masses of water as good as 18.015 [g/mol]."""

@@ -26,8 +26,7 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_one_digit_wrong, is_transposed
 from labmark.diagnose.working_volumes import Volume
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Tabled, goes_with_another, near, phrase, tabled
-from labmark.figures import asked_decimals, magnitude, significant, too_few_figures
-from labmark.volumes import round_fraction
+from labmark.exact import asked_decimals, magnitude, round_fraction, significant, too_few_figures
 from labmark.words import YOU_WROTE, begun
 
 DECADES = log(100)

@@ -12,7 +12,7 @@ from labmark.diagnose.hypotheses import PIPETTES
 from labmark.diagnose.working_calculation import plain, volume_text
 from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
-from labmark.figures import in_figures
+from labmark.exact import in_figures
 from labmark.formula import Formula, Input
 
 NUMBERS = (1, 2, 3, 4, 5, 6, 8, 14)

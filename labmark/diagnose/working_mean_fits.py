@@ -25,9 +25,8 @@ from labmark.diagnose.working_slips import (
     weigh,
 )
 from labmark.diagnose.working_titres import digit_slip, is_last_figure_out
+from labmark.exact import average, round_fraction, visible_decimals
 from labmark.facts import Places, Run, Student, cm3, runs_named
-from labmark.figures import visible_decimals
-from labmark.volumes import average, round_fraction
 
 MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""

@@ -10,9 +10,8 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
 
+from labmark.exact import both_roundings, magnitude, visible_decimals
 from labmark.facts import Places, Student, mean_cm3
-from labmark.figures import magnitude, visible_decimals
-from labmark.volumes import both_roundings
 
 HUNDREDTH = 2
 FINEST = 10

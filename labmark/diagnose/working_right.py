@@ -17,8 +17,7 @@ from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
 from labmark.diagnose.working_routes import FURTHER, bound, by_mass, ends, reachable, routes, to_decimal, unrounded
-from labmark.figures import asked_decimals, magnitude, visible_decimals
-from labmark.volumes import average, both_roundings, round_fraction
+from labmark.exact import asked_decimals, average, both_roundings, magnitude, round_fraction, visible_decimals
 
 
 class Digits(NamedTuple):

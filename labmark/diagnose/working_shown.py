@@ -7,8 +7,7 @@ from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, de
 from labmark.diagnose.working_right import Digits, equals, figures_at
 from labmark.diagnose.working_routes import Hop, run, to_decimal
 from labmark.diagnose.working_sums import sum_text
-from labmark.figures import asked_decimals, in_figures
-from labmark.volumes import round_fraction
+from labmark.exact import asked_decimals, in_figures, round_fraction
 from labmark.words import counted, numbered
 
 FINER = range(6)

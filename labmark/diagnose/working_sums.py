@@ -34,7 +34,7 @@ from labmark.diagnose.working_calculation import (
     volume_text,
 )
 from labmark.diagnose.working_edits import OTHER_WAY, edited
-from labmark.figures import raised
+from labmark.exact import raised
 from labmark.formula import VARIABLE, Formula, Input, Rational
 from labmark.formula import Step as FormulaStep
 from labmark.units import shown_unit

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
-from labmark.volumes import places_in, round_fraction, shown
+from labmark.exact import places_in, round_fraction, shown
 
 TRANSPOSED = "two digits swapped"
 

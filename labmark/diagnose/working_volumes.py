@@ -5,8 +5,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from labmark.diagnose.working_slips import FROM_START
+from labmark.exact import average, round_fraction
 from labmark.formula import Input
-from labmark.volumes import average, round_fraction
 
 ROUGH_RATE = 0.12
 ROUGH_MEAN_RATE = 0.06

@@ -4,13 +4,12 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
+from labmark.exact import apart, average, round_fraction
+from labmark.exact import beside as figures_of
 from labmark.facts import Places, Student, mean_cm3, runs_named
-from labmark.figures import apart
-from labmark.figures import beside as figures_of
 from labmark.judge.case import Case, Held, Verdict, reading_cells
 from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
-from labmark.volumes import average, round_fraction
 from labmark.words import begun, either
 
 

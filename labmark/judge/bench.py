@@ -21,6 +21,7 @@ from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
 from labmark.diagnose.likeness import Likeness, likeness
+from labmark.exact import microlitres, shown
 from labmark.facts import Run, Student, cm3, runs_named
 from labmark.findings import found
 from labmark.formula import Curve, Formula
@@ -32,7 +33,6 @@ from labmark.judge.references import References
 from labmark.judge.worked import Worked, by_run
 from labmark.practical import Practical
 from labmark.records import Finding
-from labmark.volumes import microlitres, shown
 
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""

@@ -13,11 +13,10 @@ from functools import cache
 from typing import Any
 
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES, PIPETTES, Band, Hypothesis, pipette_about
+from labmark.exact import apart, fraction, in_figures
 from labmark.facts import Run, Student, cm3, runs_named
-from labmark.figures import apart, in_figures
 from labmark.findings import KINDS
 from labmark.units import shown_unit
-from labmark.volumes import fraction
 from labmark.words import YOUR, begun, either, listed
 
 MOST_OF_RUN, MOST_OF_STUDENT = 2, 4

@@ -11,13 +11,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.agreeing import with_mean
+from labmark.exact import PER_CM3, average, in_figures, shown
 from labmark.facts import Agreement, OwnValue, Places, Run, Student, cm3
-from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
 from labmark.judge.owned import Numbers
 from labmark.practical import Practical
 from labmark.units import shown_unit
-from labmark.volumes import PER_CM3, average, shown
 from labmark.words import listed
 
 Results = Sequence[Fraction | None]

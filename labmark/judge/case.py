@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_calculation import Calculation
+from labmark.exact import shown
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
-from labmark.volumes import shown
 from labmark.words import YOUR
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]

@@ -13,13 +13,13 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.analyse.robust import algorithm_a
+from labmark.exact import fraction
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, told_apart
 from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, titres_of
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
-from labmark.volumes import fraction
 
 PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."
 """What students should know where the practical is doubted."""

@@ -31,14 +31,13 @@ from labmark.analyse.parted import upper_part
 from labmark.analyse.precision import Precision
 from labmark.analyse.reference import ReferenceTest
 from labmark.analyse.robust import fit
+from labmark.exact import fraction, in_figures
 from labmark.facts import Student
-from labmark.figures import in_figures
 from labmark.findings import KINDS, found
 from labmark.judge.feedback import advice_on
 from labmark.judge.references import difference_shown
 from labmark.records import Finding
 from labmark.units import shown_unit
-from labmark.volumes import fraction
 
 SHARED_BY = 0.25
 """A fault that this share of those present have is worth teaching again (common practice, no source)."""

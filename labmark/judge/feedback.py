@@ -13,8 +13,8 @@ from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
 from labmark.diagnose.working_ways import tells
+from labmark.exact import apart, mean_shown
 from labmark.facts import Run, Student, cm3, runs_named
-from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent

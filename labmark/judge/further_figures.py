@@ -17,13 +17,13 @@ from labmark.analyse.precision import LIMIT_FACTOR, precision, variance_componen
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
 from labmark.assessed import ReferenceValue
+from labmark.exact import fraction, round_fraction
 from labmark.judge.classwide import ClassFigures, drift_line, groupings_of, order_of, plain
 from labmark.judge.references import References, bands_about
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
-from labmark.volumes import fraction, round_fraction
 from labmark.words import group_name
 
 Facts = dict[str, Any]

@@ -12,15 +12,14 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.assessed import Assessed
+from labmark.exact import figures_text, fraction, mean_shown, shown, significant, too_few_figures, written_figures
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, runs_named
-from labmark.figures import figures_text, mean_shown, significant, too_few_figures, written_figures
 from labmark.judge.accuracy import accuracy
 from labmark.judge.case import Case, Verdict, cells_at, is_unfit, reading_cells
 from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
-from labmark.volumes import fraction, shown
 from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed, numbered
 
 FEWEST = 2

@@ -9,9 +9,8 @@ from functools import lru_cache
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_means import means_behind, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
+from labmark.exact import average, both_roundings, figures_right, visible_decimals
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, visible_decimals
-from labmark.volumes import average, both_roundings
 
 
 def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, within: int = 0) -> OwnResult | None:

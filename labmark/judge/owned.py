@@ -14,6 +14,7 @@ from typing import Self
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
+from labmark.exact import as_written
 from labmark.facts import Owned, OwnValue, Student
 from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
@@ -23,7 +24,6 @@ from labmark.practical.model import FromSheet, of_group
 from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding
 from labmark.units import shown_unit
-from labmark.volumes import as_written
 from labmark.words import begun
 
 MAY_BE_NOTHING = (BLANK_TITRE,)

@@ -23,8 +23,8 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue, Uncertain
+from labmark.exact import decimals_of, fraction, magnitude, round_fraction, significant
 from labmark.facts import Student
-from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve, Formula
 from labmark.judge.marks import as_number
 from labmark.judge.owned import Numbers
@@ -36,7 +36,6 @@ from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.units import shown_unit
-from labmark.volumes import fraction, round_fraction
 
 FEWEST_FOR_CONSENSUS = 3
 """Results that a class must have before students are held against its own centre: of one or two it says nothing."""

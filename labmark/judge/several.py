@@ -16,8 +16,8 @@ from labmark.analyse.arrays import FloatArray
 from labmark.assessed import ReferenceValue
 from labmark.diagnose.working_means import choices, means_of, right_choice
 from labmark.diagnose.working_slips import CROSSED
+from labmark.exact import both_roundings, mean_text, shown
 from labmark.facts import OwnValue, Run, Student, cm3
-from labmark.figures import mean_text
 from labmark.findings import found
 from labmark.formula import Formula, Input
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, by_run
@@ -28,7 +28,6 @@ from labmark.practical.own import BLANK_TITRE
 from labmark.practical.several import Series, other_titre
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, Finding, filled_between
-from labmark.volumes import both_roundings, shown
 from labmark.words import begun
 
 Seen = tuple[Student, tuple[Finding, ...]]

@@ -28,8 +28,8 @@ from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_mean_slips import own_mean
+from labmark.exact import fraction, mean_text
 from labmark.facts import Asked, OwnMean, OwnResult, Student
-from labmark.figures import mean_text
 from labmark.formula import Input
 from labmark.judge import bench, classwide, own_result, references, several, working
 from labmark.judge.accuracy import accuracy_mark
@@ -46,7 +46,6 @@ from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_o
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass
-from labmark.volumes import fraction
 
 _Number = int | float | None
 BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")

@@ -19,6 +19,7 @@ from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_means import right_choice
+from labmark.exact import microlitres
 from labmark.facts import OwnMean, Run, Student
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import (
@@ -38,7 +39,6 @@ from labmark.practical.kinds import formula_of
 from labmark.practical.own import BLANK_TITRE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
-from labmark.volumes import microlitres
 
 
 class Runs(NamedTuple):

@@ -11,14 +11,13 @@ from labmark.diagnose.working_fits import right_printed
 from labmark.diagnose.working_mean_slips import mean_slips, selection_odds
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_titres import is_last_figure_out
+from labmark.exact import asked_decimals, average, in_digits, in_figures, round_fraction, significant, too_few_figures
 from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
-from labmark.figures import asked_decimals, in_digits, in_figures, significant, too_few_figures
 from labmark.findings import found
 from labmark.judge.case import Claimed
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding
 from labmark.units import power_between, shown_unit
-from labmark.volumes import average, round_fraction
 from labmark.words import YOU_WROTE, YOUR, listed
 
 PLAIN = ("mean-slip", "result-slip")

@@ -10,8 +10,8 @@ from fractions import Fraction
 
 from labmark.diagnose.plain import titre_right
 from labmark.diagnose.working_means import mean_is_right, means_of, ticked
+from labmark.exact import mean_shown
 from labmark.facts import Run, Student, cm3
-from labmark.figures import mean_shown
 
 
 def as_read(student: Student, blank: Fraction) -> Student:

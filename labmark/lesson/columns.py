@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
+from labmark.exact import places_in
 from labmark.lesson.roll import NAME, Roll
 from labmark.meaning import asked, asked_for
 from labmark.practical import Practical
 from labmark.practical.own import BLANK, BLANK_TITRE, OWN, REFERENCE, Several
 from labmark.units import shown_unit
-from labmark.volumes import places_in
 from labmark.words import listed
 
 Holds = Literal["given", "group", "number", "reading", "titre", "tick", "result"]

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from labmark.analyse.power import shift_of_group, shifts_off_reference
-from labmark.figures import written_figures
+from labmark.exact import places_in, round_fraction, written_figures
 from labmark.judge.uncertainty import Behind, budgets, without_shared
 from labmark.lesson import indicator
 from labmark.lesson.columns import usual_runs
@@ -25,7 +25,6 @@ from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
 from labmark.practical.kinds import formula_of
 from labmark.practical.own import REFERENCE
-from labmark.volumes import places_in, round_fraction
 from labmark.words import listed
 
 Tree = dict[str, Any]

@@ -5,7 +5,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Any, Literal, NamedTuple
 
-from labmark.figures import significant
+from labmark.exact import significant
 from labmark.lesson.columns import one_a_run
 from labmark.lesson.constants import kind, table
 from labmark.lesson.titration import Titration

@@ -14,7 +14,7 @@ from decimal import Decimal
 from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
-from labmark.volumes import decimals_in
+from labmark.exact import decimals_in
 
 WIDTH = 118
 """Characters, with indentation, up to which a list or an object stays on one line."""

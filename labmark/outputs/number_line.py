@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
+from labmark.exact import places_in
 from labmark.outputs.numbers import fixed
-from labmark.volumes import places_in
 
 Side = Literal["", "left", "right"]
 

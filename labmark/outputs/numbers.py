@@ -18,8 +18,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.figures import asked_decimals, in_digits, magnitude, raised
-from labmark.volumes import fraction, round_fraction
+from labmark.exact import asked_decimals, fraction, in_digits, magnitude, raised, round_fraction
 
 MINUS = "−"
 NOTHING = "–"

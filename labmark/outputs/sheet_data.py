@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from labmark.figures import raised
+from labmark.exact import decimals_in, raised
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
@@ -17,7 +17,6 @@ from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, signifi
 from labmark.outputs.own import own_words, shown, waiting
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
 from labmark.units import shown_unit
-from labmark.volumes import decimals_in
 from labmark.words import begun, shortened
 
 Data = dict[str, Any]

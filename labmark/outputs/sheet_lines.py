@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from labmark.figures import in_digits
+from labmark.exact import in_digits
 from labmark.outputs.each import as_told
 from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window

@@ -24,6 +24,7 @@ from openpyxl.worksheet.table import Table, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 from openpyxl.writer.excel import ExcelWriter
 
+from labmark.exact import places_in
 from labmark.outputs import numbers, rows
 from labmark.outputs.archive import settled
 from labmark.outputs.carried import Names, carry, in_order, make_editable, opened, own_marks
@@ -34,7 +35,6 @@ from labmark.outputs.own import shown
 from labmark.outputs.rows import CLOSED, TEACHERS, Column, Figure, Formula, Sheet, places_of, unique
 from labmark.outputs.table import NOT_TEXT
 from labmark.problems import letters
-from labmark.volumes import places_in
 from labmark.written import HIDDEN
 
 Tree = Mapping[str, Any]

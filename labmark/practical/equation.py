@@ -22,7 +22,7 @@ from itertools import chain, pairwise, product
 from math import prod, sqrt
 from typing import NamedTuple
 
-from labmark.figures import raised
+from labmark.exact import raised
 
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
 _STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)

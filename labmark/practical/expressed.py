@@ -14,7 +14,7 @@ from dataclasses import replace
 from fractions import Fraction
 from math import gcd
 
-from labmark.figures import plain, raised
+from labmark.exact import plain, raised
 from labmark.formula import Input, Step
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.file import PracticalFile

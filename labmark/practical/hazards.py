@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache
 from typing import Any
 
-from labmark.figures import plain, significant
+from labmark.exact import plain, significant
 from labmark.places import packaged_text
 from labmark.practical.equation import Species, molar_mass, parse_formula
 from labmark.practical.record import Practical

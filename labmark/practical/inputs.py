@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import inf, sqrt
 
-from labmark.figures import in_figures
+from labmark.exact import in_figures
 from labmark.formula import Input, Kind
 from labmark.practical import glassware
 from labmark.practical.equation import Equation, molar_mass, molar_mass_uncertainty, parse_formula

@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import inf
 from typing import NamedTuple
 
-from labmark.figures import plain
+from labmark.exact import plain
 from labmark.formula import Formula, Step
 from labmark.practical.equation import Equation, Species, parse_formula
 from labmark.practical.inputs import TITRE, measured, numbers, part_of, shared_name, unknown_dilution, where_in

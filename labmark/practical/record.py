@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from labmark.exact import PER_CM3
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
@@ -13,7 +14,6 @@ from labmark.practical.own import BLANK_TITRE, ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
 from labmark.practical.several import ONLY, Series, equations_of
 from labmark.practical.standardised import Standardised
-from labmark.volumes import PER_CM3
 
 
 @dataclass(frozen=True)

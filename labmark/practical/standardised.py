@@ -12,13 +12,12 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
 
-from labmark.figures import significant
+from labmark.exact import average, significant
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.file import PracticalFile
 from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Reference, Standardisation
-from labmark.volumes import average
 
 Side = Literal["burette", "flask"]
 

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from labmark.exact import PER_CM3
 from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import BLANK_TITRE
 from labmark.read.headers import understand
-from labmark.volumes import PER_CM3
 
 DECIMALS = 4
 """Of the mean of several blanks [cm³]: more says nothing, and stands on the students' sheets."""

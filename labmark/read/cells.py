@@ -7,11 +7,11 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Literal, NamedTuple, Self
 
+from labmark.exact import places_in
 from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
 from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
 from labmark.read.written_units import is_small, unit_of, volume_units
-from labmark.volumes import places_in
 
 State = Literal["number", "nothing", "odd"]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from labmark.figures import raised
+from labmark.exact import raised
 from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse

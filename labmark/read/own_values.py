@@ -14,12 +14,12 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from operator import add, mul, sub, truediv
 
+from labmark.exact import places_in
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, discards, read_number, unusable
 from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
 from labmark.read.written_units import asked_unit, read_as, unit_of, without_substance
-from labmark.volumes import places_in
 
 _LABEL = re.compile(
     r"(?:.*[=≈→]|[^.,=≈→]*\b(?:is|has|contains|ist|hat|enthält|beträgt|est|contient|es|tiene|contiene)\b|[^\W\d_][^=≈:±]{0,40}:)"

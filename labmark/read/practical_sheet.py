@@ -3,12 +3,12 @@
 from decimal import Decimal
 from pathlib import Path
 
+from labmark.exact import places_in
 from labmark.practical.rows import opened
 from labmark.read.cells import exact_claim
 from labmark.read.files import load_book
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
-from labmark.volumes import places_in
 
 NAME = "practical"
 """Name of the sheet, folded."""

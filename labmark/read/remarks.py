@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 from pathlib import PurePath
 
+from labmark.exact import PER_CM3, shown
 from labmark.facts import Student
 from labmark.problems import letters
 from labmark.read.grid import Book
 from labmark.read.model import RawStudent, Reading
 from labmark.read.students import whole_students
 from labmark.read.tables import Maker
-from labmark.volumes import PER_CM3, shown
 
 MOST_POINT_NOTES = 20
 BURETTES = tuple(size * PER_CM3 for size in (10, 25, 50, 100))

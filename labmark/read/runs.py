@@ -11,6 +11,7 @@ from decimal import Decimal
 from itertools import chain
 from typing import Any
 
+from labmark.exact import PER_CM3
 from labmark.read.cells import (
     MOST_LITRES,
     Pair,
@@ -30,7 +31,6 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import understand
 from labmark.read.model import RawRun, RawStudent
 from labmark.read.words import folded, plain
-from labmark.volumes import PER_CM3
 
 BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 MICROLITRE = Decimal("0.001")

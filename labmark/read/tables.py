@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from labmark.exact import PER_CM3, as_written
 from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
@@ -21,7 +22,6 @@ from labmark.read.runs import BARE_NUMBER, ENDS, FARTHEST, NOTHING, READINGS, Do
 from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
-from labmark.volumes import PER_CM3, as_written
 from labmark.words import listed
 
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,](\d*)0(?![\d.,])")

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element
 
 import labmark.read.formats as formats
-from labmark.figures import raised
+from labmark.exact import raised
 from labmark.problems import InputError
 from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell
 from labmark.read.guard import LAST_ROW, MOST_CELLS, check_merged, check_sheets, read_part, refuse

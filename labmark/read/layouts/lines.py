@@ -8,6 +8,7 @@ import re
 from decimal import Decimal
 from statistics import mean, median, pstdev, stdev
 
+from labmark.exact import decimals_in
 from labmark.problems import InputError
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
@@ -16,7 +17,6 @@ from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
-from labmark.volumes import decimals_in
 
 NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from labmark.exact import decimals_in
 from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
@@ -16,7 +17,6 @@ from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
-from labmark.volumes import decimals_in
 from labmark.words import begun
 
 OF_READINGS = frozenset({"initial", "final", "titre", "volume", "reading", "run", "trial", "rough"})
