@@ -76,7 +76,6 @@ NOT = (
     "practical/ions",
     "practical/standardised",
     "outputs/press",
-    "outputs/sheets",
     "decisions/memory",
     "practical/scheme",
     "diagnose/hypotheses",

@@ -38,7 +38,7 @@ def sheet_texts(tree: Any) -> None:
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.each import results_of
     from labmark.outputs.layout import labels_of, picture_of, words
-    from labmark.outputs.sheet_data import class_data, student_data
+    from labmark.outputs.sheets import class_data, student_data
 
     shared = upheld(tree)
     say, results, group = forms.forms_of(shared), results_of(shared), class_data(shared)

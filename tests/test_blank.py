@@ -16,7 +16,7 @@ import pytest
 from labmark.outputs.data import results_text
 from labmark.outputs.own import own_words
 from labmark.outputs.plots import runs_of_all
-from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.sheets import class_data, student_data
 from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practical.kinds import formula_of

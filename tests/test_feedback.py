@@ -18,8 +18,8 @@ from labmark.judge.stages import judge
 from labmark.outputs.chart import distribution
 from labmark.outputs.each import as_told
 from labmark.outputs.report import report
-from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
+from labmark.outputs.sheets import class_data, student_data
 from labmark.records import Finding, Mark
 from tests.build import decimals, run
 from tests.classes import sheet_of, titres, tree_of

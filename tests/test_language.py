@@ -20,8 +20,8 @@ from labmark.outputs.chart import Chart
 from labmark.outputs.forms import Forms, forms_of, names_in, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
-from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
+from labmark.outputs.sheets import class_data, student_data
 from labmark.pipeline import read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from labmark.practical.hazards import cautions_of

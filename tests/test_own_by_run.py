@@ -17,7 +17,7 @@ from labmark.outputs.chart import distribution
 from labmark.outputs.data import results_text
 from labmark.outputs.plots import runs_of_all
 from labmark.outputs.report import report
-from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.sheets import class_data, student_data
 from labmark.outputs.workbook import marks_workbook
 from labmark.pipeline import judged_tree, read
 from labmark.places import practicals_folder

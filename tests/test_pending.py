@@ -9,7 +9,7 @@ from labmark.outputs.chart import distribution
 from labmark.outputs.layout import picture_of
 from labmark.outputs.own import shown, waiting
 from labmark.outputs.report import report
-from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.sheets import class_data, student_data
 from tests.build import run
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import DRAIN_CLEANER

@@ -13,7 +13,7 @@ from labmark.judge import several
 from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
 from labmark.judge.together import is_echo
-from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.sheets import class_data, student_data
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of

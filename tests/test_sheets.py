@@ -18,8 +18,7 @@ from pypdf import PdfReader
 from typst import TypstError
 
 from labmark.outputs.press import compiler as compiler_of
-from labmark.outputs.sheet_data import class_data, student_data
-from labmark.outputs.sheets import sheet_warnings
+from labmark.outputs.sheets import class_data, sheet_warnings, student_data
 from labmark.pipeline import judged_tree
 from labmark.places import templates_folder
 from tests.example_tree import example_tree
