@@ -13,7 +13,7 @@ from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.facts import runs_named
 from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
-from labmark.judge.feedback import GO_THROUGH, advice_on, is_told, next_time, words_for
+from labmark.judge.feedback import GO_THROUGH, advice_on, is_told, next_time, why_run, words_for
 from labmark.judge.stages import judge
 from labmark.outputs.chart import distribution
 from labmark.outputs.each import as_told
@@ -21,6 +21,7 @@ from labmark.outputs.report import report
 from labmark.outputs.sheet_lines import titre_line
 from labmark.outputs.sheets import class_data, student_data
 from labmark.records import Finding, Mark
+from tests import build
 from tests.build import decimals, run
 from tests.classes import sheet_of, titres, tree_of
 from tests.practicals import DRAIN_CLEANER, practical
@@ -60,6 +61,11 @@ def test_who_did_enough_runs_is_not_told_to_do_another_where_the_spreadsheet_spo
     reasons = {mark["criterion"]: mark["reason"] for mark in judged["marks"]}
     unseen = "Readings are missing or cannot be read, so it cannot be seen which titres were chosen."
     assert reasons["selection"] == unseen
+
+
+def test_a_run_that_the_teacher_takes_in_and_that_gives_nothing_is_not_said_to_be_left_out_by_the_teacher():
+    one = build.student(run("1", "0.00 24.35"), run("2", "0.00 24.40"), run("3", "0.00 -", decided=True))
+    assert why_run(one, 2) == "a reading is missing"
 
 
 def test_who_took_another_set_that_agrees_as_well_reads_its_mean_also_in_the_report():

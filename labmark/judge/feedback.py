@@ -327,8 +327,10 @@ def _gives(one: Assessed, practical: Practical, lead: str) -> str:
 def why_run(student: Student, place: int) -> str:
     """Return why a run is or is not in the mean, in the student's words."""
     run = student.runs[place]
-    if run.decided is not None:
-        return "taken in by the teacher" if run.in_mean else "left out by the teacher"
+    if run.decided is False:
+        return "left out by the teacher"
+    if run.decided:
+        return "taken in by the teacher" if run.in_mean else _why_unusable(run)
     if run.rough:
         return "rough: never in the mean" if run.label.startswith("Rough") else "taken for the rough: not in the mean"
     if run.struck:
