@@ -141,6 +141,13 @@ def test_solutions_of_several_strengths_are_said():
     assert said["message"].startswith("H2SO4 is needed in several strengths: 0.0500 (A), 0.0470 (B) mol/dm³;")
 
 
+def test_unknowns_of_several_bottles_are_said():
+    (said,) = tree(DRAIN_CLEANER, ("value = 0.0974", 'by = "Bottle"\nvalues = { A = 0.0974, B = 0.1010 }'))["missing"]
+    assert said["message"] == (
+        "NaOH is needed for each Bottle: 0.0974 mol/dm³ (A), 0.1010 mol/dm³ (B); the one on this card is that of A"
+    )
+
+
 def test_a_reference_of_each_students_own_says_no_mass_either():
     before, head, after = text_of("soda-crystals-own-masses").partition("[reference]")
     made = tree(before + head + after.replace("value = ", 'value = { column = "True" } # ', 1))

@@ -25,6 +25,7 @@ from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
 from labmark.practical.kinds import formula_of
 from labmark.practical.own import REFERENCE
+from labmark.units import shown_unit
 from labmark.words import listed
 
 Tree = dict[str, Any]
@@ -152,7 +153,8 @@ def _few_figures(example: Example) -> Iterator[str]:
 
 
 def _of_groups(practical: Practical) -> Iterator[Tree]:
-    """Yield that there is more than one strength of a solution, of which the middle one is shown."""
+    """Yield that there is more than one strength of a solution, of which the middle one is shown, or more than one
+    unknown, of which the first is."""
     solutions = {"burette": practical.file.burette.solution, "flask": practical.file.flask.solution}
     for vessel, solution in solutions.items():
         key = f"{vessel}.concentration"
@@ -161,6 +163,12 @@ def _of_groups(practical: Practical) -> Iterator[Tree]:
             each = ", ".join(f"{value} ({group})" for group, value in given.values.items())
             said = f"{solution} is needed in several strengths: {each} mol/dm³; the one on this card is in the middle"
             yield {"solution": solution, "key": key, "message": said}
+    reference, name = practical.file.reference, practical.file.result.of
+    if reference is not None and len(reference.values) > 1:
+        unit, column, first = shown_unit(practical.unit), reference.by, next(iter(reference.values))
+        each = ", ".join(f"{f'{value} {unit}'.rstrip()} ({group})" for group, value in reference.values.items())
+        said = f"{name} is needed for each {column}: {each}; the one on this card is that of {first}"
+        yield {"solution": name, "key": REFERENCE, "message": said}
 
 
 def _missing(solutions: list[Tree]) -> Iterator[Tree]:
