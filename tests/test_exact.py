@@ -1,4 +1,4 @@
-"""Exact volumes and the digits that were written."""
+"""Exact volumes, the digits that were written, and significant figures."""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -7,7 +7,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.exact import as_written, both_roundings, in_figures, microlitres, plain, round_fraction, shown, significant
+from labmark.exact import (
+    apart,
+    as_written,
+    both_roundings,
+    in_figures,
+    microlitres,
+    plain,
+    round_fraction,
+    shown,
+    significant,
+    visible_decimals,
+)
 
 
 @pytest.mark.parametrize(("text", "expected"), [("22.50", 22500), ("0", 0), ("22.505", 22505), ("-0.05", -50)])
@@ -86,3 +97,40 @@ def test_plain_numbers_lose_trailing_zeros_only():
 def test_written_digits_are_given_back():
     assert str(as_written(Decimal("0.1"), 3)) == "0.100"
     assert str(as_written(Decimal("0.1"), None)) == "0.1"
+
+
+@pytest.mark.parametrize(
+    ("written", "decimals"),
+    [
+        ("24.35", 2),
+        ("24.30", 1),
+        ("24.00", 0),
+        ("24", 0),
+        ("20", 0),
+        ("2E+1", 0),
+        ("0", 0),
+        ("0.00", 0),
+        ("-0.050", 2),
+        ("0." + "9" * 40 + "0", 40),
+        ("NaN", 0),
+    ],
+)
+def test_trailing_zeros_are_left_out(written: str, decimals: int) -> None:
+    assert visible_decimals(Decimal(written)) == decimals
+
+
+def test_a_distance_has_a_third_decimal_sooner_than_the_titres_a_fourth():
+    assert apart(Fraction("23.975"), Fraction("23.9502")).words() == "0.025 cm³ above the expected 23.950 cm³"
+
+
+@pytest.mark.parametrize(
+    ("titre", "said"),
+    [
+        ("20.60", "0.30 cm³ (1.5 %) above the expected 20.30 cm³"),  # 0.2954 of 20.3046: 1.455 %
+        ("20.3833", "0.08 cm³ (0.4 %) above the expected 20.30 cm³"),
+        ("20.509", "0.20 cm³ (1.01 %) above the expected 20.3046 cm³"),  # on the far side of 1 %, and seen to be
+    ],
+)
+def test_a_distance_in_per_cent_has_no_more_figures_than_it_takes(titre, said):
+    limits = (Fraction(1), Fraction(2), Fraction(3))
+    assert apart(Fraction(titre), Fraction(2) / Fraction("0.0985"), (), limits).words(percent=True) == said
