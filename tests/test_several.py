@@ -12,7 +12,7 @@ import pytest
 from labmark.judge import several
 from labmark.judge.feedback import went_well
 from labmark.judge.stages import judge
-from labmark.judge.together import is_echo
+from labmark.judge.together import is_echo, is_of_whole_runs
 from labmark.outputs.sheets import class_data, student_data
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
@@ -50,7 +50,8 @@ def titration(name: str, label: str, readings: str):
 
 
 @pytest.mark.parametrize(
-    ("away", "is_said_before"), [(-0.40, True), (-0.50, True), (0.40, False), (-0.90, False), (-0.30, True)]
+    ("away", "is_said_before"),
+    [(-0.40, True), (-0.50, True), (0.40, False), (-0.90, False), (-0.30, True), (-0.10, True)],
 )
 def test_a_titre_too_small_by_what_the_one_before_has_too_much_is_no_finding_of_its_own(away, is_said_before):
     titres = (("1", "20.00"), ("2", "20.40"), ("3", "20.00"))
@@ -59,12 +60,27 @@ def test_a_titre_too_small_by_what_the_one_before_has_too_much_is_no_finding_of_
     assert is_echo(claim, before) is is_said_before
 
 
-@pytest.mark.parametrize(("away", "is_said_before"), [(-0.50, True), (0.50, False), (-1.20, False)])
+@pytest.mark.parametrize(("away", "is_said_before"), [(-0.50, True), (0.50, False), (-1.20, False), (-0.20, True)])
 def test_a_second_endpoint_is_not_always_early_where_the_first_is_always_late(away, is_said_before):
     runs = (run(label, f"0.00 {titre}", titre) for label, titre in (("1", "20.50"), ("2", "20.50")))
     before = replace(student_of(*runs), expected_titre=Fraction(20))
     evidence = {"above_expected": away, "expected": 8.0}
     assert is_echo(Finding("always-short", "", probability=0.95, evidence=evidence), before) is is_said_before
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "is_said_before"),
+    [
+        ("diluted-titrant", "always-overshoots", True),
+        ("diluted-titrant", "diluted-titrant", False),
+        ("level-change", "always-short", True),
+        ("always-overshoots", "diluted-titrant", False),
+        ("diluted-titrant", "overshoot", False),
+        ("diluted-titrant", "rounding", False),
+    ],
+)
+def test_a_weak_titrant_goes_by_no_other_name_at_the_second_endpoint(first, second, is_said_before):
+    assert is_of_whole_runs(Finding(second, "", probability=0.9), [Finding(first, "")]) is is_said_before
 
 
 def well_student(name: str, *, total="30.00", calcium="20.00", results=("80.2", "24.3")):

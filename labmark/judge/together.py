@@ -12,6 +12,7 @@ from decimal import Decimal
 from functools import partial
 
 from labmark.assessed import Assessed, Told, added
+from labmark.diagnose.bench_claims import STUDENT_FINDINGS
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
@@ -31,6 +32,8 @@ READINGS = ("missing", "readings", "reading")
 ALIKE_RUNS, ALIKE_STUDENTS = 0.15, 0.01
 """How far apart the totals of two runs of one student may lie [cm³], and those of two students, as a fraction (common
 practice, no source)."""
+OF_WHOLE_RUNS = ("diluted-titrant", "wrong-aliquot", "level-change")
+"""What happened to titrant or sample: it shows at every endpoint of a run."""
 UNNAMED = ("missing-input", "implausible-input", "same-readings", "counts-down")
 """Findings that are about no one titre."""
 
@@ -105,18 +108,18 @@ def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | 
 def _findings(each: Sequence[tuple[Series, Assessed]]) -> Iterator[Finding]:
     """Yield the findings of all parts, each saying which titre or result it is about; what is the same is said once."""
     alike: dict[tuple[str, str | None, str], tuple[Finding, list[str], Series]] = {}
-    at_endpoint: dict[int, Student] = {}
+    at_endpoint: dict[int, Assessed] = {}
     pairs = [*crossed_means([(series, one.student) for series, one in each if series.reads])]
     yield from (slip for _, slip in pairs)
     crossed = {name for names, _ in pairs for name in names}
     for series, one in each:
         if series.endpoints:
-            at_endpoint[series.place] = one.student
+            at_endpoint[series.place] = one
         before = at_endpoint.get(series.place - 1)
         for finding in one.findings:
             if finding.finding == "mean-slip" and series.name in crossed:
                 continue
-            if _is_said(finding, series) and not (before and is_echo(finding, before)):
+            if _is_said(finding, series) and not (before and _is_said_before(finding, before)):
                 said = _said(finding, series)
                 # Who shared readings did so at every titre.
                 key = (said.finding, said.run, "" if said.finding == "same-readings" else said.message)
@@ -136,11 +139,26 @@ def _is_said(finding: Finding, series: Series) -> bool:
     return not (series.endpoints and series.place and only == {"initial"})
 
 
+def _is_said_before(finding: Finding, before: Assessed) -> bool:
+    """Return whether what is claimed of a titre is told already by what the one before it in the same runs is."""
+    return is_of_whole_runs(finding, before.findings) or is_echo(finding, before.student)
+
+
+def is_of_whole_runs(finding: Finding, before: Iterable[Finding]) -> bool:
+    """Return whether a claim about all that a student did is another name for one about the titre before.
+
+    A weak titrant raises both titres; of the smaller one it may look like going past the endpoint every time.
+    """
+    others = {each.finding for each in before if each.finding in OF_WHOLE_RUNS}
+    return finding.finding in STUDENT_FINDINGS and bool(others) and finding.finding not in others
+
+
 def is_echo(finding: Finding, before: Student) -> bool:
     """Return whether a claim about a titre only mirrors the one before it in the same runs, which is out the other way.
 
     Who goes past an endpoint, or misreads the burette there, takes as much from the next titre. All in all the run then
-    took what it should, as nearly as runs or students agree, and the claim is that about the titre before.
+    took what it should, as nearly as runs or students agree, or is out the other way, and the claim is that about the
+    titre before.
     """
     evidence = finding.evidence
     if finding.run is None:
@@ -153,7 +171,8 @@ def is_echo(finding: Finding, before: Student) -> bool:
     if finding.probability is None or away is None or level is None or titre is None:
         return False
     other = float(titre - level)
-    return bool(away * other < 0) and round(abs(away + other), 3) <= max(near, abs(away) / 2)
+    sign = 1 if away > 0 else -1
+    return bool(away * other < 0) and round(sign * (away + other), 3) <= max(near, abs(away) / 2)
 
 
 def _is_of_result(finding: Finding) -> bool:
