@@ -68,6 +68,16 @@ def test_a_second_endpoint_is_not_always_early_where_the_first_is_always_late(aw
     assert is_echo(Finding("always-short", "", probability=0.95, evidence=evidence), before) is is_said_before
 
 
+def test_a_rough_that_went_past_the_first_endpoint_is_no_level_of_the_second():
+    # At the second endpoint tenths were counted upwards: 27.20 stands for 27.80, and 27.25 for 27.75.
+    runs = ("0.00 24.00 27.20", "0.00 24.00 27.25", "0.00 24.00 27.20")
+    rows = [row for label, each in enumerate(runs, start=1) for row in endpoints(f"{label}", each, NAMES)]
+    good = [lye_student(f"S{n}", *["0.00 24.00 27.75"] * 3, means=None, results=None) for n in range(10)]
+    upside_down = student("A", [*endpoints("Rough", "0.00 24.50 27.40", NAMES), *rows])
+    *_, one = judged(LYE, *good, upside_down).students
+    assert {(each.run, each.finding) for each in one.findings} == {(label, "read-upside-down") for label in "123"}
+
+
 @pytest.mark.parametrize(
     ("first", "second", "is_said_before"),
     [

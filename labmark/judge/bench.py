@@ -46,11 +46,16 @@ def diagnose(
     expected     (n,) titre that each student is held against [cm³]; NaN where there is none
     doubtful     the class agrees with itself and not with the reference
     """
-    return diagnose_bench(_matrix(worked, refs, expected), _setting(practical, worked.formula, doubtful))
+    later = practical.series.endpoints and practical.series.place > 0
+    matrix = _matrix(worked, refs, expected, later=later)
+    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
 
 
-def _matrix(worked: Worked, refs: References, expected: FloatArray) -> RunMatrix:
-    """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
+def _matrix(worked: Worked, refs: References, expected: FloatArray, *, later: bool) -> RunMatrix:
+    """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them.
+
+    That is so of a rough at a `later` endpoint: how far it went past the first is missing from the next titre.
+    """
     first, last, titre = (by_run(worked.students, of, np.int64) for of in ("initial", "final", "titre"))
     rough = by_run(worked.students, "rough", np.bool_)
     # With so much sample that no titre gives the reference, titres tell nothing of the bench.
@@ -70,7 +75,7 @@ def _matrix(worked: Worked, refs: References, expected: FloatArray) -> RunMatrix
         np.where(judged, np.where(down, first, last), 0),
         np.where(judged, worked.turned, 0),
         by_run(worked.students, lambda run: True, np.bool_),
-        judged & (worked.are_usable | rough),
+        judged & (worked.are_usable | (rough & (not later))),
         rough,
         expected,
         np.nan_to_num(refs.titre_uncertainties(worked)),
