@@ -77,10 +77,13 @@ def add(scores: Scores, readings: Readings, claims: dict[Fact, float], alternati
     """Add one class to the counts."""
     small = {fact for fact, effect in readings.truth.items() if abs(effect) < TO_BE_SEEN}
     wanted, also = set(readings.truth) - small, set(alternatives)
+    together: defaultdict[tuple[int, str], list[tuple[float, bool]]] = defaultdict(list)
     for fact, probability in claims.items():
         if fact not in small:
             (scores.hit if fact in wanted else scores.wrong)[fact[2]] += 1
-            scores.odds.add(fact[2], probability, fact in wanted)
+            together[fact[0], fact[2]].append((probability, fact in wanted))
+    for (_, finding), odds in together.items():
+        scores.odds.add(finding, odds)
     for fact in wanted - set(claims):
         scores.missed[fact[2]] += 1
         scores.named[fact[2]] += fact in also

@@ -14,7 +14,8 @@ RULES = [("diagnosis", 0.99, 0.95), ("further than 0.10", 0.40, 0.80)]
 
 def scores():
     odds = Odds()
-    odds.of["overshoot"] += [(0.95, True)] * 19 + [(0.95, False)] + [(0.55, True), (0.55, False)]
+    for claim in [(0.95, True)] * 19 + [(0.95, False)] + [(0.55, True), (0.55, False)]:
+        odds.add("overshoot", [claim])
     return Scores(odds=odds)
 
 
@@ -39,13 +40,24 @@ def test_a_share_of_few_claims_comes_with_the_interval_that_it_lies_in():
     )
 
 
-def test_odds_that_hold_have_the_error_that_chance_makes():
-    rng = np.random.default_rng(5)
-    odds = [Odds() for _ in range(200)]
-    for each in odds:
-        said = rng.uniform(0.5, 1.0, 300)
-        each.of["overshoot"] += zip(said.tolist(), (rng.random(300) < said).tolist(), strict=True)
-    assert np.mean([each.error for each in odds]) == pytest.approx(np.mean([each.by_chance for each in odds]), rel=0.05)
+def drawn(students: int, each: int, seed: int) -> Odds:
+    """Return odds that hold, of claims about each student that are right or wrong together."""
+    rng, odds = np.random.default_rng(seed), Odds()
+    for said in rng.uniform(0.5, 1.0, students).tolist():
+        odds.add("overshoot", [(said, bool(rng.random() < said))] * each)
+    return odds
+
+
+@pytest.mark.parametrize("each", [1, 4])
+def test_odds_that_hold_have_the_error_that_chance_makes(each):
+    many = [drawn(120, each, seed) for seed in range(200)]
+    errors, usual, most = zip(*((one.error, *one.by_chance()) for one in many), strict=True)
+    assert np.mean(errors) == pytest.approx(np.mean(usual), rel=0.05)
+    assert 0.01 <= np.mean(np.array(errors) > most) <= 0.10
+
+
+def test_claims_of_one_student_that_fall_together_leave_as_much_to_chance_as_one():
+    assert drawn(120, 4, 1).by_chance() == pytest.approx(drawn(120, 1, 1).by_chance())
 
 
 @pytest.mark.slow

@@ -63,8 +63,9 @@ class Tally:
         self.people[kind] += 1
         self.told[kind] += bool(false)
         self.false[kind] += bool(sure)
-        for each in claims:
-            self.odds.add(each["finding"], each["probability"], each not in false)
+        for finding in sorted({each["finding"] for each in claims}):
+            of_it = [each for each in claims if each["finding"] == finding]
+            self.odds.add(finding, ((each["probability"], each not in false) for each in of_it))
         for each in sure if kind != "ordinary" else false:
             self.what[kind][each["finding"]] += 1
             if show:
