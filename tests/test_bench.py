@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+from labmark.diagnose.bench_claims import stated
 from labmark.diagnose.hypotheses import BY_NAME, STUDENT_HYPOTHESES
 from tests.build import run_matrix
 from tests.seeds import few_quick
@@ -177,6 +178,13 @@ def test_a_single_mishap_comes_with_its_figures():
     assert evidence["expected"] == 24.35
     assert "leaking tap" in evidence["looks_the_same"]
     assert found.claims[0].probability > 0.8
+
+
+def test_odds_are_stated_surer_than_the_posteriors_by_their_power_and_add_up():
+    # By hand: 0.70, 0.20 and what is left of 1, each to the power of 1.2, over their sum.
+    assert stated(np.array([0.7, 0.2])) == pytest.approx([0.7580, 0.1686, 0.0734], abs=1e-4)
+    assert stated(np.array([0.5, 0.0])) == pytest.approx([0.5, 0.0, 0.5])
+    assert stated(np.array([1.0 + 1e-12])) == pytest.approx([1.0, 0.0])
 
 
 def test_only_causes_that_bring_a_titre_as_far_out_are_named():

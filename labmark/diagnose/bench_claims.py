@@ -2,6 +2,10 @@
 
 A finding is claimed where something went wrong with odds of about two to one or more, and it is what most likely did;
 what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
+
+Good work is supposed to scatter more widely than it mostly does, and mishaps to be of any size, so that nobody is
+accused; what is claimed for all that is right more often than the posteriors say. The odds that are stated make up for
+it: posteriors p of the finding and of all that it may be instead become pᵏ ÷ Σ pᵏ. What is claimed stays as it is.
 """
 
 from collections.abc import Mapping
@@ -33,7 +37,9 @@ LIKELIEST = 0.30
 BY_CHANCE = 4
 """Of a run no further from its student's level than so many reading intervals (0.20 cm³) nothing is claimed that its
 digits do not show: now and then one that nothing happened to lies as far out, and where it does not agree is said."""
-WORTH_NAMING, HARDLY = 0.02, 0.001
+SHARPER = 1.2
+"""k, found from simulated classes."""
+WORTH_NAMING, HARDLY = 0.01, 0.001
 """Another finding less probable than this is not named, nor is another cause of the same finding."""
 
 RUN_FINDINGS = (
@@ -171,12 +177,17 @@ def is_copied(found: Posterior, decision: _Decision) -> Flags:
     return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
 
 
-def _or(names: tuple[str, ...], probabilities: Floats, own: int) -> list[dict[str, Any]]:
+def stated(posteriors: Floats) -> Floats:
+    """Return the odds that are stated of findings that exclude one another; behind them, that nothing went wrong."""
+    sharper = np.append(posteriors, max(1 - posteriors.sum(), 0.0)) ** SHARPER
+    return np.asarray(sharper / sharper.sum())
+
+
+def _or(names: tuple[str, ...], odds: Floats, own: int) -> list[dict[str, Any]]:
     """Return the alternatives to the finding, likeliest first; "none" is that nothing went wrong."""
-    chances = zip((*names, NOT_SURE), [*probabilities.tolist(), float(1 - probabilities.sum())], strict=True)
     others = [
         {"finding": name, "probability": round(p, 3)}
-        for place, (name, p) in enumerate(chances)
+        for place, (name, p) in enumerate(zip((*names, NOT_SURE), odds.tolist(), strict=True))
         if place != own and p >= WORTH_NAMING
     ]
     return sorted(others, key=lambda item: (-item["probability"], item["finding"]))
@@ -223,24 +234,23 @@ class Claims:
         return sorted(claims, key=lambda claim: (claim.student, -1 if claim.run is None else claim.run))
 
     def _of_student(self, i: int, best: int) -> Claim:
-        chances = self.by_student[i]
-        p, level = float(chances[best]), float(self.found.level[i])
-        finding = STUDENT_FINDINGS[best]
+        odds = stated(np.append(self.by_student[i], self.found.student[i, HABIT]))
+        finding, level = STUDENT_FINDINGS[best], float(self.found.level[i])
         evidence = {
             "level": round(level, 3),
             "expected": round(float(self.view.expected[i]), 3),
             "class_level": round(float(self.centre[i]), 3),
             "above_expected": round(level - float(self.centre[i]), 3),
             "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
-            "or": self._or_of_student(i, best),
+            "or": _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), odds, best),
             "looks_the_same": causes(finding, back=self.setting.blank_titre is not None),
             "check": BY_NAME[finding].check,
         }
-        return Claim(i, None, finding, p, evidence | self._further(i, finding, p))
+        return Claim(i, None, finding, float(odds[best]), evidence | self._further(i, finding))
 
-    def _further(self, i: int, finding: str, p: float) -> dict[str, Any]:
-        """Return the figures that only some findings have; `p` is the probability of this one."""
-        if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:
+    def _further(self, i: int, finding: str) -> dict[str, Any]:
+        """Return the figures that only some findings have."""
+        if finding == "diluted-titrant" and self.found.student[i, FADING] > self.by_student[i, _DILUTED] / 2:
             return self._washed_out(i)
         if finding == "level-change":
             places = np.flatnonzero(self.view.accurate[i]).tolist()
@@ -261,8 +271,7 @@ class Claims:
         }
 
     def _of_run(self, i: int, k: int, best: int) -> Claim:
-        chances = self.by_run[i, k]
-        p, finding = float(chances[best]), RUN_FINDINGS[best]
+        odds, finding = self._odds_of_run(i, k, best), RUN_FINDINGS[best]
         titre = int(self.runs.titre[i, k]) / 1000
         others = self._others(i, k)
         evidence: dict[str, Any] = {
@@ -273,23 +282,18 @@ class Claims:
             "expected": round(float(self.view.expected[i]), 3),
             "above_expected": round(titre - float(self.centre[i]), 3),
             "repeatability": round(self.fit.repeatability, 3),
-            "or": self._or_of_run(i, k, best),
+            "or": _or((*RUN_FINDINGS, *STUDENT_FINDINGS), odds, best),
             "looks_the_same": self._causes(i, k, finding),
             "check": BY_NAME[finding].check,
         }
         likely, mean = self._likely(i, k, best)
-        return Claim(i, k, finding, p, evidence | likely, mean)
+        return Claim(i, k, finding, float(odds[best]), evidence | likely, mean)
 
-    def _or_of_student(self, i: int, best: int) -> list[dict[str, Any]]:
-        chances = np.append(self.by_student[i], self.found.student[i, HABIT])
-        return _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), chances, best)
-
-    def _or_of_run(self, i: int, k: int, best: int) -> list[dict[str, Any]]:
-        """Return the alternatives; where a reading upside down may be a habit, those about all of the runs as well."""
+    def _odds_of_run(self, i: int, k: int, best: int) -> Floats:
+        """Return the odds; where a reading upside down may be a habit, those of findings about all runs as well."""
         own = self.by_run[i, k]
         habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
-        chances = np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS)))
-        return _or((*RUN_FINDINGS, *STUDENT_FINDINGS), chances, best)
+        return stated(np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS))))
 
     def _causes(self, i: int, k: int, finding: str) -> tuple[str, ...]:
         """Return the other causes that would bring a titre as far out as this, likeliest first."""

@@ -11,7 +11,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from labmark.diagnose import bench_class, bench_course, bench_levels, bench_misread, bench_model, bench_posterior
+from labmark.diagnose import (
+    bench_claims,
+    bench_class,
+    bench_course,
+    bench_levels,
+    bench_misread,
+    bench_model,
+    bench_posterior,
+)
 from labmark.diagnose import bench_runs as runs
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
 from tests.simulator import SimulatedBench
@@ -25,7 +33,7 @@ Row = tuple[float, tuple[Band, ...]]
 
 def tell_rates(bench: SimulatedBench) -> None:
     """Tell the diagnosis how often each fault is planted, for the rest of the process."""
-    _put({bench_class: {"STUDENT_COUNTS": FOR_SURE, "RUN_COUNTS": FOR_SURE}})
+    _put({bench_class: {"STUDENT_COUNTS": FOR_SURE, "RUN_COUNTS": FOR_SURE}, bench_claims: {"SHARPER": 1.0}})
     for rows, rates, told in _tables(bench):
         rates[:] = [told.get(row.name, (NEVER, ()))[0] for row in rows]
 
