@@ -285,6 +285,13 @@ def test_a_heading_may_be_written_otherwise_and_stands_once_after_the_next_run(f
     assert [head for head in heads if "accuracy" in head] == ["accuracy /3", "accuracy, as marked"]
 
 
+def test_a_heading_in_another_language_than_the_folders_is_understood(folder: Marked) -> None:
+    head = {"Student": "Student"}
+    comment, schueler = ("Marks", head, "Comment", "Kommentar"), ("Marks", head, "Student", "Schülerin")
+    folder.write(("Marks", ADA, "Comment", "Well done."), comment, schueler)
+    assert decisions(folder.mark()) == [("Ada", "comment", None, "Well done.", None)]
+
+
 def test_a_copy_of_a_column_may_not_say_otherwise(folder: Marked) -> None:
     def copied(book: Any) -> None:
         page = book["Marks"]

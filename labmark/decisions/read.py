@@ -6,7 +6,7 @@ column, a row) takes nothing back.
 """
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any, NamedTuple, Self, cast
@@ -15,7 +15,7 @@ from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.exact import decimals_in
 from labmark.outputs.decision_rows import told_apart
-from labmark.outputs.forms import Forms, words_of
+from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, NAMES, criteria, mark_heading
 from labmark.problems import Problem, Unusable
@@ -32,26 +32,46 @@ Open = tuple[str, str, Cell | None]
 """What may be decided ("comment", "mark accuracy"), the address of its cell, and what stands there."""
 DEEPEST = 60
 """Rows among which the headings are looked for."""
+_STUDENT = ("Student", "Schüler", "Schülerin", "Élève", "Étudiant", "Estudiante", "Alumno")
+_RUN = ("Run", "Versuch", "Durchgang", "Essai", "Ensayo")
+_KEY = ("Key", "Schlüssel", "Clé", "Clave")
 
-SHEETS: dict[str, tuple[dict[str, str], dict[str, str]]] = {
+SHEETS: dict[str, tuple[dict[str, tuple[str, ...]], ...]] = {
     "Marks": (
-        {"student": "Student", "ID": "ID"},
-        {"comment": "Comment", "note": "Private note", "excused": "Excused"},
+        {"student": _STUDENT, "ID": ("ID",)},
+        {
+            "comment": ("Comment", "Kommentar", "Commentaire", "Comentario"),
+            "note": ("Private note", "Private Notiz", "Note privée", "Nota privada"),
+            "excused": ("Excused", "Entschuldigt", "Excusé", "Disculpado"),
+        },
     ),
     "Runs": (
-        {"student": "Student", "run": "Run"},
-        {"use": "Use", "initial": "Initial is", "final": "Final is"},
+        {"student": _STUDENT, "run": _RUN},
+        {
+            "use": ("Use", "Verwenden", "Utiliser", "Usar"),
+            "initial": ("Initial is", "Anfang ist", "Initial est", "Inicial es"),
+            "final": ("Final is", "Ende ist", "Final est", "Final es"),
+        },
     ),
     "Findings": (
-        {"student": "Student", "run": "Run", "of": "Finding", "about": "Key"},
-        {"aside": "Aside"},
+        {"student": _STUDENT, "run": _RUN, "of": ("Finding", "Befund", "Constat", "Hallazgo"), "about": _KEY},
+        {"aside": ("Aside", "Verworfen", "Écarté", "Descartado")},
     ),
-    "Inputs": ({"student": "Student", "run": "Run", "of": "Input"}, {"input": "Is"}),
-    "Class": ({"of": "Figure"}, {"reference": "Reference is"}),
-    "Decisions": ({"student": "Student", "of": "Key"}, {"back": "Take back"}),
+    "Inputs": (
+        {"student": _STUDENT, "run": _RUN, "of": ("Input", "Eigene Zahl", "Donnée", "Dato")},
+        {"input": ("Is", "Ist", "Est", "Es")},
+    ),
+    "Class": (
+        {"of": ("Figure", "Kennzahl", "Grandeur", "Cifra")},
+        {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
+    ),
+    "Decisions": (
+        {"student": _STUDENT, "of": _KEY},
+        {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
+    ),
 }
-"""Sheet -> the words that a row is found by, and those that the teacher's columns are headed with; marks are headed by
-their criteria besides."""
+"""Sheet -> the words that a row is found by, and those that the teacher's columns are headed with, in every language
+that students read; marks are headed by their criteria besides."""
 _ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), "Findings": ("aside",)}
 """Sheet -> what there is a column for in every workbook."""
 
@@ -83,12 +103,11 @@ class Page(NamedTuple):
     """What is known of a heading -> its columns: there may be a copy of one."""
 
     @classmethod
-    def of(cls, grid: Grid, name: str, more: Mapping[str, str], say: Forms) -> Self:
-        """Return a sheet as that of this name, headed in English or as `say` has it. `more` holds what else is decided
-        there, with its heading."""
+    def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Self:
+        """Return a sheet as that of this name. `more` holds further headings, with what is decided under them."""
         finds, decides = SHEETS[name]
-        headed = {**finds, **decides, **more}.items()
-        wanted = {_heading(each): what for what, heading in headed for each in (heading, say(heading))}
+        wanted = {_heading(word): key for part in (finds, decides) for key, words in part.items() for word in words}
+        wanted |= {_heading(header): what for header, what in more.items()}
         rows: dict[int, dict[str, list[int]]] = {}
         for (row, column), cell in sorted(grid.cells.items()):
             if row <= DEEPEST and cell.kind == "text" and (key := wanted.get(_heading(cell.text))):
@@ -139,7 +158,7 @@ class Reader:
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for name in SHEETS:
-            page = self._page(book, name, say)
+            page = self._page(book, name, _further(name, self.memory, say))
             for found, cells in page.rows() if page else ():
                 words = {key: ours.get(key, {}).get(word, word) for key, word in found.items()}
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
@@ -151,14 +170,13 @@ class Reader:
         untouched = {key: each for key, each in self._priors.items() if key not in self._seen}
         return tuple(each for key, each in {**self._found, **untouched}.items() if not self._is_taken_back(key, each))
 
-    def _page(self, book: Book, name: str, say: Forms) -> Page | None:
+    def _page(self, book: Book, name: str, more: Mapping[str, str]) -> Page | None:
         """Return a sheet, also under the name that the teacher gave it; note what is not there any more."""
-        more = _further(name, self.memory)
-        wanted = {**more, **{what: SHEETS[name][1][what] for what in _ALWAYS.get(name, ())}}
+        decides = SHEETS[name][1]
+        wanted = {what: heading for heading, what in more.items()}
+        wanted |= {what: decides[what][0] for what in _ALWAYS.get(name, ())}
         pages = {
-            grid.name: Page.of(grid, name, more, say)
-            for grid in book.grids
-            if grid.name not in {*NAMES, HIDDEN} - {name}
+            grid.name: Page.of(grid, name, more) for grid in book.grids if grid.name not in {*NAMES, HIDDEN} - {name}
         }
         renamed = [page for page in pages.values() if wanted and wanted.keys() <= page.columns.keys()]
         page = pages.get(name) or (renamed[0] if len(renamed) == 1 else None)
@@ -214,12 +232,15 @@ class Reader:
         self.problems.append(Problem(what, do, self.file, "", cell))
 
 
-def _further(name: str, memory: Tree) -> dict[str, str]:
-    """Return what else is decided on a sheet, with its heading."""
+def _further(name: str, memory: Tree, say: Callable[[str], str]) -> dict[str, str]:
+    """Return further headings on a sheet, in English and as students read them, with what is decided under them."""
+    more: dict[str, str] = {}
     if name == "Marks":
-        return {f"mark {criterion}": mark_heading(title, out_of) for criterion, title, out_of in criteria(memory)}
-    ends = [each["name"] for each in memory["practical"].get("endpoints") or ()] if name == "Runs" else []
-    return {f"reading {end}": f"{end} is" for end in ends}
+        more = {mark_heading(title, out_of): f"mark {criterion}" for criterion, title, out_of in criteria(memory)}
+    elif name == "Runs":
+        ends = [each["name"] for each in memory["practical"].get("endpoints") or ()]
+        more = {f"{end} is": f"reading {end}" for end in ends}
+    return {**more, **{say(head): what for head, what in more.items()}}
 
 
 def _named(decision: Decision) -> dict[str, str]:
