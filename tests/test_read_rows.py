@@ -552,6 +552,14 @@ def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
     assert "titre" not in {key for cells in runs_of(sheet)["cells"] for key in cells}
 
 
+def test_what_a_student_writes_of_missing_readings_makes_no_header_of_the_row(tmp_path: Path) -> None:
+    rows = [f"S{at}|0.00|24.90|0.10|24.45" for at in range(1, 6)]
+    rows += ["S6|initial not noted|final not noted|0.20|24.55", "S7|0.00|24.80|0.05|24.35"]
+    sheet = read(tmp_path, "\n".join(["Student|Initial|Final|Run 2 initial|Run 2 final", *rows]))
+    assert names(sheet) == [f"S{at}" for at in range(1, 8)]
+    assert "was given up" in sheet.ledger.ignored["Results!B7"]
+
+
 def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_says_so(tmp_path: Path) -> None:
     block = "|Rough|Accurate|\n||1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
     sheet = read(tmp_path, block)

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
@@ -258,23 +258,18 @@ def header_rows(meanings: Meanings) -> list[int]:
     more = [row for row in of_runs if _names_both(meanings, row, "value") and row not in near]
     apart = near | {row for (row, _), cell in cells if row in known and numberish(cell)}
     more += [row for row in known if row not in apart and _heads_claims(meanings, row)]
-    return _settled(meanings, sorted({*rows, *more}))
+    return _without_records(meanings, sorted({*rows, *more}))
 
 
-def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
-    """Return the header rows; one in the midst of records counts only where it repeats the header above."""
-    filled = Counter(row for row, _ in meanings.grid.cells)
+def _without_records(meanings: Meanings, rows: list[int]) -> list[int]:
+    """Return the header rows without those that go on with the table above, and name a student where it does."""
+    filled = {row for row, _ in meanings.grid.cells}
     kept: list[int] = []
     for row in rows:
-        fields = {column: header.field for column, header in meanings.by_row.get(row, {}).items()}
-        if kept and row - 1 in filled and row - 1 > kept[-1] + MOST_HEADER_ROWS:
-            above = {column: header.field for column, header in meanings.by_row.get(kept[-1], {}).items()}
-            readings = [column for column, field in fields.items() if field in READING_FIELDS]
-            titled = filled[row - 1] <= 2
-            repeated = len(readings) > 1 and all(above.get(column) == fields[column] for column in readings)
-            if not repeated and not titled:
-                continue
-        kept.append(row)
+        above = meanings.by_row.get(kept[-1], {}) if kept and row - 1 in filled else {}
+        names = [(row, column) for column, header in above.items() if header.field in WHO]
+        if not any(place in meanings.grid.cells and place not in meanings.by_place for place in names):
+            kept.append(row)
     return kept
 
 
@@ -310,19 +305,13 @@ def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
 def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table]:
     """Return the tables whose headers stand in these rows, side by side or under each other."""
     stacks = [_stack(meanings, view, row) for row in rows]
-    merged: list[tuple[list[int], list[int]]] = []
-    for lines, units in stacks:
-        if merged and {*merged[-1][0]} & {*range(lines[0] - 1, lines[-1] + 1)}:
-            lines = sorted({*merged.pop()[0], *lines})
-        merged.append((lines, units))
     tables: list[Table] = []
-    for index, (lines, units) in enumerate(merged):
-        stop = merged[index + 1][0][0] if index + 1 < len(merged) else 10**9
+    for (lines, units), (below, _) in pairwise([*stacks, ([10**9], [])]):
         start = max([*lines, *units])
-        records = [line for line, cells in view.lines.items() if start < line < stop and not _titles_run(cells)]
+        records = [line for line, cells in view.lines.items() if start < line < below[0] and not _titles_run(cells)]
         columns = _columns(meanings, view, lines, units)
         tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
-    return tables
+    return [table for table in tables if table.records]
 
 
 def _cut(table: Table) -> list[Table]:
