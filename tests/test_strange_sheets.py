@@ -112,6 +112,20 @@ def beside(*blocks: str) -> str:
     return "\n".join(lines)
 
 
+def abreast(over: str, corner: str) -> str:
+    """Names over the readings of each, and the runs of all to the left of them."""
+    runs = [
+        (what, *(ends for each in PEOPLE.values() for ends in each[0][place]))
+        for place, what in enumerate(("Rough", 1, 2))
+    ]
+    heads = [
+        " | ".join((over, *(f"{name} | " for name in PEOPLE))),
+        " | ".join((corner, *["Start | End"] * len(PEOPLE))),
+    ]
+    lines = [" | ".join((str(what), *(f"{end:.2f}" for end in ends))) for what, *ends in runs]
+    return "\n".join((*heads, *lines, " | ".join(("Result", *(f"{result} | " for *_, result in PEOPLE.values())))))
+
+
 ROTATED = [[cell.strip() for cell in row.split("|")] for row in WIDE.strip("\n").split("\n")]
 
 
@@ -157,6 +171,7 @@ SHEETS = [
     one("final minus initial in one cell", "Student | Rough | Run 1 | Run 2 | Mean titre | Result\n" + "\n".join(f"{name} | " + " | ".join(f"{high:.2f} - {low:.2f} = {high - low:.2f}" for low, high in runs) + f" | {mean:.2f} | 0.101" for name, (runs, mean, _) in PEOPLE.items())),
     one("roughs called r, accurate runs a", headed("Name | r1 init | r1 fin | r1 vol | a1 init | a1 fin | a1 vol | a2 init | a2 fin | a2 vol | av. | c")),
     one("the rough headed in one row, the runs in two", headed("Name | Rough initial | Rough final | Rough titre | Run 1 | | | Run 2 | | | Mean | Result\n | | | | initial | final | titre | initial | final | titre | |")),
+    *(one(f"students abreast, their runs down, {name}", abreast(*top), means=False) for name, top in {"bare": ("", "Run"), "under a heading": ("Student", "")}.items()),
     one("letters of runs over their readings", headed("Name | R1 | | | A1 | | | A2 | | | | \n | start | end | vol. | start | end | vol. | start | end | vol. | av. | M")),
     one("V0 and V1", "Nom | V0 grossier | V1 grossier | V0 1 | V1 1 | V0 2 | V1 2 | Vmoy | C\n" + "\n".join(" | ".join((row[0], *row[1:3], *row[4:6], *row[7:9], *row[10:])) for row in ROTATED[1:]), delimiter=";"),
     one("roughs beside accurate runs in a column of kinds", "Name | Type | No | Initial | Final | Titre\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {'R' if what == 'Rough' else 'A'} | {'1' if what == 'Rough' else what} | {low} | {high} | {titre}"), means=False, results=False),

@@ -35,6 +35,7 @@ LONGEST_HEADER = 300
 LONGEST_UNIT = 40
 """Characters of a unit with a word of explanation: in mol dm-3, to 3 s.f."""
 ROMAN = frozenset({"I", "II", "III", "IV"})
+MOST_COLUMNS = 16_384
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
@@ -316,11 +317,13 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
 
 def _cut(table: Table) -> list[Table]:
     """Return a table for each part of a header row, each with its own part of the sheet."""
-    tables, parts, grid = [], _side_by_side(table.columns), table.view.grid
+    tables, parts, grid = [], _side_by_side(table), table.view.grid
+    starts = [next(column.at for column in part if not column.shared) for part in parts]
+    shared = starts[0] if any(column.shared for column in parts[-1]) else 0
     rows = range(table.header_lines[0], (table.records or table.header_lines)[-1] + 1)
     for index, part in enumerate(parts if len(parts) > 1 else ()):
-        stop = parts[index + 1][0].at if index + 1 < len(parts) else 10**9
-        cells = {at: cell for at, cell in grid.cells.items() if at[0] in rows and part[0].at <= at[1] < stop}
+        columns = {*range(shared), *range(starts[index], [*starts, MOST_COLUMNS][index + 1])}
+        cells = {at: cell for at, cell in grid.cells.items() if at[0] in rows and at[1] in columns}
         own = View(replace(grid, cells=cells))
         records = [line for line in table.records if line in own.lines]
         tables.append(Table(own, table.header_lines, part, records, table.overrides, table.unit_lines))
@@ -368,7 +371,7 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
     labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
     beside = [cell.text for at, cell in cells.items() if at not in labels]
-    labelled = len(labels) == len(beside) == 1 and not understand(beside[0]).tags
+    labelled = len(labels) == 1 and bool(beside) and not any(understand(text).tags for text in beside)
     if labelled or _titles_run(cells) or any(at in fields for at in labels):
         return False  # Student: | Ada, or Titration | 1, over the columns of a table
     if len(cells) == 1:
@@ -473,13 +476,33 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
     return of_run or not (named.names_run or named.series)
 
 
-def _side_by_side(columns: list[Column]) -> list[list[Column]]:
-    """Part the columns of a header row where another table begins: another student or run column after readings."""
-    parts: list[list[Column]] = [[]]
-    for place, column in enumerate(columns):
+def _side_by_side(table: Table) -> list[list[Column]]:
+    """Part the columns of a header row where another table begins: another student or run column after readings.
+
+    Where names stand over readings, and the runs of all to the left of them, it begins with each student's first.
+    """
+    shared = _runs_of_all(table)
+    parts: list[list[Column]] = [shared]
+    begins = {"student", "run"} if not shared else READING_FIELDS
+    for place, column in enumerate(table.columns):
         field, before = column.header.field, {known.header.field for known in parts[-1]}
-        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in columns[place:])
-        if field in ("student", "run") and field in before and before & READING_FIELDS and follows:
-            parts.append([])
-        parts[-1].append(column)
+        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in table.columns[place:])
+        if field in begins and field in before and before & READING_FIELDS and follows:
+            parts.append(shared)
+        parts[-1] = [*parts[-1], column] if column.at not in {one.at for one in shared} else parts[-1]
     return parts
+
+
+def _runs_of_all(table: Table) -> list[Column]:
+    """Return the column of runs to the left of the readings of several students, whose names stand over them."""
+    view, readings = table.view, table.of(*READING_FIELDS)
+    starts = [each.at for each in readings if each.header.field == readings[0].header.field]
+    first = min(starts, default=0)
+    over = {at: cell for at, cell in view.lines.get(table.header_lines[0] - 1, {}).items() if at >= first}
+    runs = {at for line in table.records for at in _runs_in(view.lines[line]) if at < first}
+    said = [understand(cell.text, table.overrides) for cell in over.values()]
+    named = all(not each.tags or (each.field in WHO and each.number) for each in said)
+    if len(starts) < 2 or [*over] != starts or len(runs) != 1 or not named or any(map(numberish, over.values())):
+        return []
+    column = next((each for each in table.columns if each.at in runs), Column(*runs, Header()))
+    return [replace(column, header=replace(column.header, field="run"), shared=True)]
