@@ -570,6 +570,18 @@ def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_say
     ]
 
 
+def test_a_difference_below_the_mean_of_a_block_begins_no_other_one(tmp_path: Path) -> None:
+    block = "Name|{}\n|Rough|1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
+    text = "\n\n".join(f"{block.format(name)}\nMean|25.33\nDifference|0.05" for name in ("Ada", "Ben"))
+    sheet = read(tmp_path, text)
+    assert [(one["student"], str(one["mean"])) for one in students_of(sheet).rows()] == [
+        ("Ada", "25.33"),
+        ("Ben", "25.33"),
+    ]
+    assert [run["titre"] for run in runs_of(sheet).rows()] == [25800, 25300, 25350] * 2
+    assert "Results!B7" in sheet.ledger.ignored
+
+
 def test_a_run_with_nothing_but_a_formula_over_empty_cells_was_not_done(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Run 2 initial|Run 2 final|Run 2 titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|||0\nB|0.00|24.40|24.40|0.00||0")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from labmark.problems import InputError
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, WHO, Header, titration_named, understand
-from labmark.read.layouts.find import READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
+from labmark.read.layouts.find import CLAIMS, READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
 from labmark.read.layouts.view import NAMES, Column, Table, View
 from labmark.read.words import folded
 
@@ -36,7 +36,7 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     for column, rows in anchors.items():
         stop = min((other for other in anchors if other > column), default=FAR)
         spans.extend((column, part) for part in _Labels(meanings, column, stop).parted(rows))
-    spans = [span for span in spans if not _is_stray(span, spans)]
+    spans = [span for span in spans if not _is_stray(meanings, span, spans)]
     tables = [table for span in spans if (table := _block(meanings, span, spans)) is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
 
@@ -61,11 +61,15 @@ def _in_record(upright: list[Table], row: int, column: int) -> bool:
     return False
 
 
-def _is_stray(span: Span, spans: list[Span]) -> bool:
-    """Return whether a lone label stands among the cells of a block further left: a word in a reading's cell."""
-    column, rows = span
-    left = (part for other, part in spans if other < column and len(part) > 1)
-    return len(rows) == 1 and any(part[0] - 2 <= rows[0] <= part[-1] + 2 for part in left)
+def _is_stray(meanings: Meanings, span: Span, spans: list[Span]) -> bool:
+    """Return whether a lone label stands among the cells of a block further left: a word in a reading's cell.
+
+    A difference below the mean of a block is no block either.
+    """
+    column, (first, *more) = span
+    left = any(other < column and len(part) > 1 and part[0] - 2 <= first <= part[-1] + 2 for other, part in spans)
+    over = meanings.by_place.get((first - 1, column), Header()).field
+    return not more and (left or (over in CLAIMS and any(other == column and part[0] < first for other, part in spans)))
 
 
 def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:
