@@ -570,6 +570,27 @@ def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_say
     ]
 
 
+def test_students_across_may_be_called_by_numbers(tmp_path: Path) -> None:
+    rows = ["Student|Student 1|Student 2", "Rough initial|0.00|0.10", "Rough final|25.90|25.80"]
+    sheet = read(tmp_path, "\n".join([*rows, "Run 1 initial|0.10|0.20", "Run 1 final|25.40|25.50", "Mean|25.30|25.30"]))
+    assert names(sheet) == ["Student 1", "Student 2"]
+    assert [(run["kind"], run["final"]) for run in runs_of(sheet).rows()] == [
+        *(("rough", 25900), ("accurate", 25400)),
+        *(("rough", 25800), ("accurate", 25500)),
+    ]
+
+
+def test_a_reading_in_a_line_of_its_own_that_lacks_the_other_is_kept(tmp_path: Path) -> None:
+    ada = "Ada|Rough|initial|0.00\nAda|Rough|final|25.90\nAda|1|initial|0.10\nAda|1|final|25.40"
+    sheet = read(
+        tmp_path, f"Name|Run|Reading|Value\n{ada}\nBen|Rough|initial|0.10\nBen|1|initial|0.20\nBen|1|final|25.50"
+    )
+    assert [(run["label"], run["initial"], run["final"]) for run in runs_of(sheet).rows()] == [
+        *(("Rough", 0, 25900), ("1", 100, 25400)),
+        *(("Rough", 100, None), ("1", 200, 25500)),
+    ]
+
+
 def test_a_difference_below_the_mean_of_a_block_begins_no_other_one(tmp_path: Path) -> None:
     block = "Name|{}\n|Rough|1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
     text = "\n\n".join(f"{block.format(name)}\nMean|25.33\nDifference|0.05" for name in ("Ada", "Ben"))

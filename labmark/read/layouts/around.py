@@ -36,6 +36,7 @@ class Around:
     ignored: dict[Place, str] = field(default_factory=dict)
     run: Header | None = None
     """The run that is named there."""
+    run_place: Place | None = None
     series: str = ""
     """The titration that is named there."""
     title: str = ""
@@ -65,9 +66,10 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
     )
     found = Around()
     header = {place for column in table.columns for place in column.header_places}
-    near = [place for place in meanings.grid.cells if above < place[0] < top and left - 1 <= place[1] <= right]
-    beside = [place for place in meanings.grid.cells if top <= place[0] <= bottom and before < place[1] < left]
-    under = [place for place in meanings.grid.cells if bottom < place[0] < below and left - 1 <= place[1] <= right]
+    lines = meanings.lines
+    near = [(row, at) for row in range(above + 1, top) for at in lines.get(row, ()) if left - 1 <= at <= right]
+    beside = [(row, at) for row in range(top, bottom + 1) for at in lines.get(row, ()) if before < at < left]
+    under = [(row, at) for row in range(bottom + 1, below) for at in lines.get(row, ()) if left - 1 <= at <= right]
     for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
         if place not in found.ignored:
             _look_at(meanings, place, found, (top, left))
@@ -107,14 +109,19 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
         return
     if titled and _take(Header("student"), place, titled["name"], found):
         return
-    found.run = found.run or run_named(cell, meanings.overrides)
-    found.series = found.series or (found.run.series if found.run else "")
+    _take_run(meanings, place, found)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found, inside)
     number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
     told = found.title or place in found.ignored or place == found.place or number
     if not told and _may_be_name(meanings.grid, place, label):
         found.title, found.title_place = text, place
+
+
+def _take_run(meanings: Meanings, place: Place, found: Around) -> None:
+    run = run_named(meanings.grid.cells[place], meanings.overrides)
+    if run is not None and run.names_run and found.run is None:
+        found.run, found.run_place, found.series = run, place, found.series or run.series
 
 
 def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Around, inside: Place) -> None:
@@ -176,9 +183,10 @@ def _names_one(label: Header, text: str) -> bool:
 
 def _corner(meanings: Meanings, table: Table, header: set[Place], found: Around) -> None:
     """Look at the corner of a block, where its labels meet the row that names the runs."""
-    for column in table.of("run"):
+    for column in table.of("run", "student"):
         for place in column.header_places:
             label, cell = meanings.by_place.get(place), meanings.grid.cells[place]
+            _take_run(meanings, place, found)
             named = label.series if label else titration_named(cell.text, meanings.overrides)
             found.series = found.series or named
             if not found.title and found.series == "" and place in header and _may_be_name(meanings.grid, place, label):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from labmark.problems import InputError
-from labmark.read.grid import Cell, Place
-from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, WHO, Header, titration_named, understand
+from labmark.read.grid import Cell, Grid, Place
+from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import CLAIMS, READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
 from labmark.read.layouts.view import NAMES, Column, Table, View
 from labmark.read.words import folded
@@ -35,7 +36,7 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     spans: list[Span] = []
     for column, rows in anchors.items():
         stop = min((other for other in anchors if other > column), default=FAR)
-        spans.extend((column, part) for part in _Labels(meanings, column, stop).parted(rows))
+        spans.extend((column, part) for part in _Labels(meanings, column, stop, rows).parted())
     spans = [span for span in spans if not _is_stray(meanings, span, spans)]
     tables = [table for span in spans if (table := _block(meanings, span, spans)) is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
@@ -99,24 +100,23 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     column, anchors = span
     beside = (other for other, part in spans if other > column and part[0] <= anchors[-1] and part[-1] >= anchors[0])
     stop = min(beside, default=FAR)
-    labels = _Labels(meanings, column, stop)
+    labels = _Labels(meanings, column, stop, anchors)
     before = max((part[-1] for other, part in spans if other == column and part[-1] < anchors[0]), default=0)
     above = max([before, *labels.downwards(before, anchors[0])]) if before else 0
     below = min((part[0] for other, part in spans if other == column and part[0] > anchors[-1]), default=FAR)
-    between = [row for row in range(anchors[0], anchors[-1] + 1) if (row, column) not in meanings.run_heads]
+    between = range(anchors[0], anchors[-1] + 1)
     rows = [*labels.upwards(anchors[0], above), *between, *labels.downwards(anchors[-1], below)]
-    named = any(map(labels.names_runs, rows))
-    # One row may name the runs for several blocks under each other, further up.
-    shared = [row for row in range(1, rows[0]) if not named and labels.names_runs(row)][-1:]
+    heads = labels.heads()
+    # One row may name the runs, or the students, for several blocks under each other, further up.
+    shared = [] if {*heads} & {*rows} else [row for row in heads if row < rows[0]][-1:]
     # What stands between them, and is not understood, is asked about.
     unknown = [row for at in shared for row in range(max(at, above) + 1, rows[0]) if labels.tells_number(row)]
-    rows = [*shared, *unknown, *rows]
+    first, rows = rows[0], [*shared, *unknown, *rows]
     labels.check_over(rows[0])
-    cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
+    lines = {row: meanings.lines.get(row, {}) for row in rows}
+    cells = {(row, at): lines[row][at] for row in rows for at in lines[row] if column <= at < stop}
     view = View(replace(meanings.grid, cells=cells), turned=True)
-    columns = [replace(labels.field(row), shared=row in shared) for row in rows]
-    if over := labels.run_over(anchors[0]):
-        columns = [_under_names(entry, *over, meanings) for entry in columns]
+    columns = [replace(labels.field(row), shared=row < first) for row in rows]
     columns = [entry for entry in columns if entry.header.field or entry.header_places]
     units = [line for line, held in view.lines.items() if line > column and holds_units(held.values())]
     columns = [replace(entry, header=with_unit(view, units, entry.at, entry.header)) for entry in columns]
@@ -124,32 +124,40 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     return Table(view, [column], columns, records, meanings.overrides, units) if records else None
 
 
-def _under_names(entry: Column, names: int, run: str, meanings: Meanings) -> Column:
-    """Return a row of a block of one run, with the students' names over its readings."""
-    if entry.at == names:
-        return replace(entry, header=Header("student", text=NAMES))
-    of_run = entry.header.field in RUN_FIELDS
-    return replace(entry, header=understand((run, entry.header.text), meanings.overrides)) if of_run else entry
+def names_no_runs(grid: Grid, place: Place) -> InputError:
+    """Return the error for texts over the readings of a block, at a place, that may be anything."""
+    what = "what stands over these readings names no runs"
+    do = "call them Rough, 1, 2, ...; over students' names write Rough or Run 1"
+    return InputError(grid.problem(what, do, place))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Labels:
     """A column of labels, and the cells beside them up to the next such column."""
 
     meanings: Meanings
     column: int
     stop: int
+    rows: list[int]
+    """Those of the labels that name readings."""
 
     def __getitem__(self, row: int) -> Header:
         """Return what the label of a row says, or the teacher says of the row."""
         given = self.meanings.overrides.get(f"row {row}")
-        return given or self.meanings.by_place.get((row, self.column), Header())
+        return given or next((self.meanings.by_place.get(place, Header()) for place in self._places(row)), Header())
 
-    def parted(self, rows: list[int]) -> list[list[int]]:
+    @cached_property
+    def have_runs(self) -> bool:
+        """Whether runs stand to the left of the labels of readings, which name none."""
+        cells, labels = self.meanings.grid.cells, (self.meanings.by_place[row, self.column] for row in self.rows)
+        left = (run_named(cells.get((row, self.column - 1))) for row in self.rows)
+        return any(run and run.names_run for run in left) and not any(label.names_run for label in labels)
+
+    def parted(self) -> list[list[int]]:
         """Part labels into blocks: one begins where a label comes again or something stands between."""
         parts: list[list[int]] = []
         seen: set[tuple[str, str, str, int | None]] = set()
-        for row in rows:
+        for row in self.rows:
             header = self[row]
             key = (header.key, header.series, header.kind, header.number)
             if not parts or key in seen or self._boundary(parts[-1][-1], row):
@@ -162,7 +170,16 @@ class _Labels:
     def _boundary(self, above: int, below: int) -> bool:
         """Return whether something between two labels begins another block."""
         between = range(above + 1, below)
-        return len(between) > 5 or any(self[row].field in ("student", "run") or self.names_runs(row) for row in between)
+        if len(between) > 5 or any(self[row].field in ("student", "run") or self.names_runs(row) for row in between):
+            return True
+        left = (self.column - 1, self.column - 2) if self.have_runs else ()
+        return any(self._differ((above, column), (below, column)) for column in left)
+
+    def _differ(self, *places: Place) -> bool:
+        """Return whether cells to the left of two labels say that they are of two runs, or of two students."""
+        cells = [self.meanings.grid.cells.get(place) for place in places]
+        known = any(self.meanings.by_place.get(place, Header()).field in LABELS_ABOVE for place in places)
+        return not known and None not in cells and len({cell.text for cell in cells if cell}) > 1
 
     def _beside(self, row: int, most: int) -> list[Cell]:
         places = ((row, at) for at in range(self.column + 1, min(self.stop, self.column + most)))
@@ -183,47 +200,28 @@ class _Labels:
         numbers = [header.number for header in headers if header]
         return len(numbers) >= 2 and numbers == list(range(1, len(numbers) + 1))
 
+    def heads(self) -> list[int]:
+        """Return the rows whose cells beside the labels name the runs, or the students, of the columns below."""
+        at, known = (self.column, self.stop), self.meanings.heads
+        if at not in known:
+            known[at] = [row for row in self.meanings.lines if self.names_runs(row) or self._names_students(row)]
+        return known[at]
+
     def _names_students(self, row: int) -> bool:
         """Return whether a row over the labels holds students' names, one over each column, and no label of its own.
 
         What stands in its corner may head the labels: Reading.
         """
         texts = [cell.text for cell in self._beside(row, 40) if cell.kind == "text" and not numberish(cell)]
-        if any(understand(text).field in ("mean", "result") for text in texts):
+        if self.names_runs(row) or any(understand(text).field in ("mean", "result") for text in texts):
             return False
         corner = [understand(self.meanings.grid.cells[place].text).tags for place in self._places(row)]
-        heads = all(tags and tags <= {"reading", "run", "trial", "rough"} for tags in corner)
+        heads = self[row].field in WHO or all(tags and tags <= {"reading", "run", "trial", "rough"} for tags in corner)
         return heads and len(texts) >= 2 and len({*texts}) == len(texts)
-
-    def run_over(self, first: int) -> tuple[int, str] | None:
-        """Return the row of students over the readings of one run, and the run as its corner or the row above says it.
-
-        None where no such row stands there. Raises InputError where nothing says which run it is: the texts may be what
-        somebody calls several runs.
-        """
-        row = next((at for at in range(first - 1, max(0, first - 4), -1) if self._beside(at, 40)), 0)
-        if not row or self.names_runs(row) or not self._names_students(row) or self[first].names_run:
-            return None
-        if all(len(cell.text) == 1 for cell in self._beside(row, 40)):
-            return None  # A, B and C are runs
-        titles = ([self.meanings.grid.cells[place] for place in self._places(row)], self._line(row - 1))
-        texts = [" ".join(cell.text for cell in cells) for cells in titles if 0 < len(cells) < 3]
-        named = [text for text in texts if (said := understand(text)).names_run and not said.unknown]
-        if not named:
-            raise self._names_no_runs(row)
-        return row, named[0]
-
-    def _names_no_runs(self, row: int) -> InputError:
-        what = "what stands over these readings names no runs"
-        do = "call them Rough, 1, 2, ...; over students' names write Rough or Run 1"
-        return InputError(self.meanings.grid.problem(what, do, (row, self.column + 1)))
 
     def tells_number(self, row: int) -> bool:
         """Return whether a label stands before a number."""
         return self._is_filled(row) and numberish(self.meanings.next_cell((row, self.column), 0, 1))
-
-    def _line(self, row: int) -> list[Cell]:
-        return [*filter(None, [self.meanings.grid.cells.get((row, self.column))]), *self._beside(row, WIDEST)]
 
     def _names_over_runs(self, row: int) -> bool:
         """Return whether a row holds a student's name over each of several sets of runs: Rough, 1, 2, Rough, 1, 2."""
@@ -242,15 +240,17 @@ class _Labels:
         """Raise InputError where texts stand over the columns of a block, and are neither runs nor names."""
         texts = [cell for cell in self._beside(first - 1, 12) if cell.kind == "text" and not numberish(cell)]
         if len(texts) > 1 and not self._is_filled(first - 1) and not any(map(self.names_runs, (first - 1, first))):
-            raise self._names_no_runs(first - 1)
+            raise names_no_runs(self.meanings.grid, (first - 1, self.column + 1))
 
     def _is_filled(self, row: int) -> bool:
         return bool(self._places(row))
 
     def _places(self, row: int) -> list[Place]:
-        """Return the cells of a label."""
-        place = (row, self.column)
-        return self.meanings.label_places.get(place, [place] if place in self.meanings.grid.cells else [])
+        """Return the cell of a label; where the runs stand to the left of the labels, that of another one there."""
+        place, left = (row, self.column), (row, self.column - 1)
+        if place in self.meanings.grid.cells:
+            return [place]
+        return [left] if left in self.meanings.by_place and self.have_runs else []
 
     def upwards(self, first: int, above: int) -> list[int]:
         """Return the rows over the first reading that belong to the block: name, bench, the row that names the runs."""
@@ -259,8 +259,8 @@ class _Labels:
         for row in range(first - 1, max(above, first - 12), -1):
             label, beside = self[row], self.meanings.next_cell((row, self.column), 0, 1)
             told = (label.field in LABELS_ABOVE or label.names_run) and beside and not self._labels_more(row)
-            if (row, self.column) in self.meanings.run_heads:
-                continue
+            if rows and self._names_students(rows[-1]) and len(self._beside(row, WIDEST)) < 2:
+                break  # a title
             if told or self.names_runs(row):
                 rows.append(row)
                 gap = False
@@ -306,6 +306,9 @@ class _Labels:
             header = understand(text, self.meanings.overrides)
         if self._names_over_runs(row):
             return Column(row, Header("student"))
+        letters = all(len(cell.text) == 1 for cell in self._beside(row, 40))  # A, B and C are runs
+        if self._names_students(row) and header.field not in WHO and not letters:
+            return Column(row, Header("student", text=NAMES), places)
         if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
             text = header.text if "run" in header.tags else ""
             header = replace(header, field="run", kind="", number=None, text=text)

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
@@ -35,7 +35,6 @@ LONGEST_HEADER = 300
 LONGEST_UNIT = 40
 """Characters of a unit with a word of explanation: in mol dm-3, to 3 s.f."""
 ROMAN = frozenset({"I", "II", "III", "IV"})
-MOST_COLUMNS = 16_384
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
@@ -112,6 +111,9 @@ class Meanings:
 
     def __init__(self, grid: Grid, overrides: Meant) -> None:
         self.grid, self.overrides = grid, overrides
+        self.lines = View(grid).lines
+        self.heads: dict[tuple[int, int], list[int]] = {}
+        """Column of labels, and the next such one -> rows that head the columns between."""
         self.by_place: dict[Place, Header] = {}
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
@@ -128,66 +130,6 @@ class Meanings:
             what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
             raise InputError(grid.problem(what, "give each class a sheet of its own"))
         self.anchors = {place: self._direction(place) for place in readings}
-        self.label_places: dict[Place, list[Place]] = {}
-        """Label -> the cells that it is put together from, where a run stands to the left of its readings."""
-        self.run_heads: set[Place] = set()
-        """Runs that stand alone over labels of readings, with students across."""
-        self._take_runs()
-
-    def _take_runs(self) -> None:
-        """Put the runs that stand to the left of labels of readings, or alone over them, into what the labels mean.
-
-        Rough | Initial                | Ada | Ben
-              | Final           Rough
-        Mean  |                 Initial
-                                Final
-        """
-        first = {at: row for (row, at), way in sorted(self.anchors.items(), reverse=True) if way == "down"}
-        columns: dict[int, dict[int, Cell]] = {}
-        for (row, at), cell in sorted(self.grid.cells.items()) if first else ():
-            columns.setdefault(at, {})[row] = cell
-        for column, row in first.items():
-            left, labels = columns.get(column - 1, {}), columns[column]
-            runs = _runs_in(left)
-            before = [folded(cell.text) for at, cell in columns.get(column - 2, {}).items() if at >= row]
-            names = [name for name, _ in groupby(before)]  # whoever comes again has other runs between
-            if row in runs and self._are_alike(column, runs) and len({*names}) == len(names):
-                rows = range(min(left), max(*left, *labels) + 1)
-                self._take_runs_of(column, column - 1, rows, runs)
-                both = {(at, column): [(at, column - 1), (at, column)] for at in rows}
-                self.label_places |= {at: [one for one in each if one in self.grid.cells] for at, each in both.items()}
-            alone = {at: run for at, run in _runs_in(labels).items() if not self.next_cell((at, column), 0, 1)}
-            if len(alone) > 1 and any(self._names_over(min(alone) - up, column) for up in (1, 2, 3)):
-                self._take_runs_of(column, column, labels, alone)
-                self.run_heads |= {(at, column) for at in alone}
-
-    def _take_runs_of(self, column: int, at: int, rows: Iterable[int], runs: Mapping[int, str]) -> None:
-        """Put runs into the meaning of the labels in a column; they stand `at` the same one, or to the left of it.
-
-        What else stands alone to the left is a label among them.
-        """
-        run, cells = "", self.grid.cells
-        for row in rows:
-            place, beside = (row, column), (row, at)
-            run = runs.get(row, "" if at < column and beside in cells else run)
-            own = self.by_place.get(place, Header())
-            if run and (at < column or row not in runs) and own.field in (*RUN_FIELDS, "volume"):
-                self.by_place[place] = understand((run, cells[place].text), self.overrides)
-            elif place not in cells and beside in self.by_place:
-                self.by_place[place] = self.by_place[beside]
-
-    def _are_alike(self, column: int, runs: Mapping[int, str]) -> bool:
-        """Return whether each run stands before labels of the same readings, which figures of the rows do not."""
-        held: dict[str, set[str]] = {}
-        for row in (row for row, at in self.anchors if at == column):
-            run = runs.get(max((at for at in runs if at <= row), default=0), "")
-            held.setdefault(run, set()).add(self.by_place[row, column].field)
-        return len(held) > 1 and bool(set.intersection(*held.values()))
-
-    def _names_over(self, row: int, column: int) -> bool:
-        """Return whether texts stand behind a column in a row."""
-        cells = [self.grid.cells.get((row, column + step)) for step in (1, 2)]
-        return all(cell is not None and cell.kind == "text" and not numberish(cell) for cell in cells)
 
     def _lettered(self) -> dict[Place, Header]:
         """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""
@@ -291,12 +233,12 @@ def _heads_claims(meanings: Meanings, row: int) -> bool:
 
 def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
     """Return the header rows of a sheet with titres only: runs named side by side, numbers below."""
-    view = View(meanings.grid)
     found: list[int] = []
     for row in sorted(known):
-        named = [at for at, cell in view.lines[row].items() if run_named(cell, meanings.overrides)]
-        texts = [at for at in named if view.lines[row][at].kind == "text" and not numberish(view.lines[row][at])]
-        numbers = sum(numberish(cell) for at, cell in view.lines[row].items() if at not in named)
+        cells = meanings.lines[row]
+        named = [at for at, cell in cells.items() if run_named(cell, meanings.overrides)]
+        texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
+        numbers = sum(numberish(cell) for at, cell in cells.items() if at not in named)
         below = any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named)
         if len(named) >= max(2, numbers) and texts and below:
             found.append(row)
@@ -322,9 +264,9 @@ def _cut(table: Table) -> list[Table]:
     shared = starts[0] if any(column.shared for column in parts[-1]) else 0
     rows = range(table.header_lines[0], (table.records or table.header_lines)[-1] + 1)
     for index, part in enumerate(parts if len(parts) > 1 else ()):
-        columns = {*range(shared), *range(starts[index], [*starts, MOST_COLUMNS][index + 1])}
-        cells = {at: cell for at, cell in grid.cells.items() if at[0] in rows and at[1] in columns}
-        own = View(replace(grid, cells=cells))
+        stop = [*starts, 10**9][index + 1]
+        within = {at for at in grid.cells if at[0] in rows and (at[1] < shared or starts[index] <= at[1] < stop)}
+        own = View(replace(grid, cells={at: cell for at, cell in grid.cells.items() if at in within}))
         records = [line for line in table.records if line in own.lines]
         tables.append(Table(own, table.header_lines, part, records, table.overrides, table.unit_lines))
     return tables or [table]
@@ -483,13 +425,14 @@ def _side_by_side(table: Table) -> list[list[Column]]:
     """
     shared = _runs_of_all(table)
     parts: list[list[Column]] = [shared]
-    begins = {"student", "run"} if not shared else READING_FIELDS
-    for place, column in enumerate(table.columns):
+    begins = READING_FIELDS if shared else {"student", "run"}
+    columns = [column for column in table.columns if column.at not in {each.at for each in shared}]
+    for place, column in enumerate(columns):
         field, before = column.header.field, {known.header.field for known in parts[-1]}
-        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in table.columns[place:])
+        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in columns[place:])
         if field in begins and field in before and before & READING_FIELDS and follows:
             parts.append(shared)
-        parts[-1] = [*parts[-1], column] if column.at not in {one.at for one in shared} else parts[-1]
+        parts[-1] = [*parts[-1], column]
     return parts
 
 
@@ -497,12 +440,12 @@ def _runs_of_all(table: Table) -> list[Column]:
     """Return the column of runs to the left of the readings of several students, whose names stand over them."""
     view, readings = table.view, table.of(*READING_FIELDS)
     starts = [each.at for each in readings if each.header.field == readings[0].header.field]
-    first = min(starts, default=0)
-    over = {at: cell for at, cell in view.lines.get(table.header_lines[0] - 1, {}).items() if at >= first}
-    runs = {at for line in table.records for at in _runs_in(view.lines[line]) if at < first}
-    said = [understand(cell.text, table.overrides) for cell in over.values()]
-    named = all(not each.tags or (each.field in WHO and each.number) for each in said)
-    if len(starts) < 2 or [*over] != starts or len(runs) != 1 or not named or any(map(numberish, over.values())):
+    over = view.lines.get(table.header_lines[0] - 1, {})
+    if len(starts) < 2 or [at for at in over if at >= starts[0]] != starts or any(numberish(over[at]) for at in starts):
         return []
-    column = next((each for each in table.columns if each.at in runs), Column(*runs, Header()))
+    said = [understand(over[at].text, table.overrides) for at in starts]
+    runs = {at for line in table.records for at in _runs_in(view.lines[line]) if at < starts[0]}
+    if len(runs) != 1 or not all(not each.tags or (each.field in WHO and each.number) for each in said):
+        return []
+    column = next((each for each in table.columns if each.at in runs), Column(min(runs), Header()))
     return [replace(column, header=replace(column.header, field="run"), shared=True)]

@@ -9,7 +9,7 @@ from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.headers import READINGS, Header, Meant, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
-from labmark.read.layouts.blocks import blocks
+from labmark.read.layouts.blocks import blocks, names_no_runs
 from labmark.read.layouts.find import (
     CLAIMS,
     READING_FIELDS,
@@ -21,7 +21,7 @@ from labmark.read.layouts.find import (
     tables_across,
 )
 from labmark.read.layouts.records import read_table
-from labmark.read.layouts.view import Table, View
+from labmark.read.layouts.view import NAMES, Table, View
 from labmark.read.model import RawStudent, Reading
 from labmark.read.students import name_run, name_titration
 from labmark.read.words import cell_words, folded, plain, tokens
@@ -48,7 +48,8 @@ def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Readin
     for table in tables:
         _read(meanings, table, names.get(id(table)), extents, reading)
     if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
-        _join_parts(reading, [_nameless(grid, table) for table in tables])
+        reading.students[:] = [_joined(reading.students, [_nameless(grid, table) for table in tables])]
+    _join_blocks(reading)
     if len(of_class) < len(there):
         reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
@@ -77,10 +78,15 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
     read_table(table, reading, around.name)
     students = reading.students[before:]
     alone = len(students) == 1
-    if outside is None and (alone or len(extents) > 1 or table.overrides.several.titrations):
+    if outside is None and (alone or len(extents) > 1 or table.view.turned or table.overrides.several.titrations):
         beside = look_around(meanings, table, extents)
-        around.series, around.run, around.numbers = beside.series, beside.run, beside.numbers if alone else []
+        around.series, around.run, around.run_place = beside.series, beside.run, beside.run_place
+        around.numbers = beside.numbers if alone else []
         around.claims = beside.claims
+    if around.run is None:
+        _check_runs_said(table, students)
+    elif around.run_place and all(run.unnamed for student in students for run in student.runs):
+        reading.ignored.setdefault(around.run_place, "names the run")
     for student in students:
         student.grid = grid  # a table may have seen a part of the sheet only
         student.cells = (around.claims if alone else {}) | student.cells
@@ -88,6 +94,13 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
     if alone:
         _add_around(reading, students[0], around)
     name_run(students, around.run)
+
+
+def _check_runs_said(table: Table, students: Sequence[RawStudent]) -> None:
+    """Raise InputError where nothing says which run stands under names: these may be what somebody calls runs."""
+    over = [column for column in table.of("student") if column.shared or column.header.text == NAMES]
+    if table.view.turned and over and all(run.unnamed for student in students for run in student.runs):
+        raise names_no_runs(table.view.grid, table.place(table.records[0], over[0]))
 
 
 def _check_both_readings(grid: Grid) -> None:
@@ -146,7 +159,7 @@ def _tables(meanings: Meanings) -> list[Table]:
 
 def _is_weaker(table: Table, others: list[Table]) -> bool:
     """Return whether another table claims the same cells, and has more headers of readings; V1 may be a run's name."""
-    sure = READING_FIELDS - {"volume"}
+    sure = READING_FIELDS - {"volume", "titre"}
     return any(_overlap(other, table) and len(other.of(*sure)) > len(table.of(*sure)) for other in others)
 
 
@@ -229,8 +242,8 @@ def _around_each(
     """
     found = {id(table): look_around(meanings, table, extents) for table in tables}
     for table in tables:
-        around, above = found[id(table)], _table_above(table, others)
-        if around.series and not (around.name or around.title) and above is not None:
+        around = found[id(table)]
+        if around.series and not (around.name or around.title) and (above := _table_above(table, others)) is not None:
             over, within = found.get(id(above), Around()), above.of("student")
             names = {plain(cell.text) for column in within for cell in above.cells(column)}
             around.name = over.name or over.title or (names.pop() if len(names) == 1 else "")
@@ -250,17 +263,30 @@ def _nameless(grid: Grid, table: Table) -> Problem:
     return grid.problem(what, do, extent(table)[:2])
 
 
-def _join_parts(reading: Reading, problems: list[Problem]) -> None:
-    """Make one student of the parts of a nameless sheet; raises InputError where they have a run in common."""
-    first, *rest = reading.students
+def _join_blocks(reading: Reading) -> None:
+    """Make one student of those of several blocks who are named by the same cell."""
+    named: dict[object, list[RawStudent]] = {}
+    for student in reading.students:
+        named.setdefault(student.cells.get("student", id(student)), []).append(student)
+    what, do = "the same run stands twice below this name", "write Rough, Run 1, ... over the readings of each run"
+    for place, parts in named.items():
+        of = [reading.grid.problem(what, do, place)] if isinstance(place, tuple) else []
+        named[place] = [_joined(parts, of)]
+    reading.students[:] = [student for (student,) in named.values()]
+
+
+def _joined(parts: list[RawStudent], problems: list[Problem]) -> RawStudent:
+    """Return the student whose parts these are; raises InputError where they have a run in common."""
+    first, *rest = parts
     for part in rest:
         first.runs += part.runs
         first.numbers += part.numbers
         first.cells, first.groups = part.cells | first.cells, part.groups | first.groups
+        first.headers = part.headers | first.headers
         first.lines |= part.lines
-    if len({(run.series, run.kind, run.number) for run in first.runs}) < len(first.runs):
+    if rest and len({(run.series, run.kind, run.number) for run in first.runs}) < len(first.runs):
         raise InputError(problems)
-    reading.students[:] = [first]
+    return first
 
 
 def _add_around(reading: Reading, student: RawStudent, around: Around) -> None:
