@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
@@ -58,15 +58,7 @@ def _matrix(worked: Worked, refs: References, expected: FloatArray, *, later: bo
     """
     first, last, titre = (by_run(worked.students, of, np.int64) for of in ("initial", "final", "titre"))
     rough = by_run(worked.students, "rough", np.bool_)
-    # With so much sample that no titre gives the reference, titres tell nothing of the bench.
-    owned = np.array([bool(one.owned) for one in worked.numbers], bool)
-    beyond = owned & np.isnan(refs.titres) & np.isfinite(refs.values)
-    judged = by_run(worked.students, _can_be_judged, np.bool_) & ~beyond[:, None]
-    if worked.of_runs:  # A titre says nothing without the numbers that go with it.
-        judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
-    # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
-    highs = np.array([float(inf if (high := of.curve.high) is None else high) for of in worked.formulas])
-    judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * highs[:, None]))
+    judged = _judged(worked, refs, titre)
     # Swapped, where they are the other way round: the record keeps them as they are written.
     counts_down = np.array([one.counts_down for one in worked.students], bool)
     down = by_run(worked.students, "reversed", np.bool_) | counts_down[:, None]
@@ -81,6 +73,20 @@ def _matrix(worked: Worked, refs: References, expected: FloatArray, *, later: bo
         np.nan_to_num(refs.titre_uncertainties(worked)),
         np.where(judged, titre, 0),
     )
+
+
+def _judged(worked: Worked, refs: References, titre: IntArray) -> BoolArray:
+    """Return which runs (n, r) tell something of the bench; `titre` are theirs [µL]."""
+    # With so much sample that no titre gives the reference, titres tell nothing of the bench.
+    owned = np.array([bool(one.owned) for one in worked.numbers], bool)
+    beyond = owned & np.isnan(refs.titres) & np.isfinite(refs.values)
+    judged = by_run(worked.students, _can_be_judged, np.bool_) & ~beyond[:, None]
+    if worked.of_runs:  # A titre says nothing without the numbers that go with it.
+        judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
+    # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
+    highs = np.array([float(inf if (high := of.curve.high) is None else high) for of in worked.formulas])
+    judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * highs[:, None]))
+    return judged
 
 
 def _can_be_judged(run: Run) -> bool:
