@@ -34,17 +34,9 @@ def is_by_result(practical: Practical, formula: Formula, numbers: Sequence[Numbe
     return owned if asked is None else asked == "result"
 
 
-def results_of(
-    formula: Formula, numbers: Sequence[Numbers], students: Sequence[Student]
-) -> tuple[list[list[Formula]], list[Results]]:
-    """Return the formula and the result of every run."""
-    formulas: list[list[Formula]] = []
-    results: list[Results] = []
-    for one, student in zip(numbers, students, strict=True):
-        formulas.append([formula.given(one.of(run.label)) for run in student.runs])
-        pairs = zip(student.runs, formulas[-1], strict=True)
-        results.append([None if one.lacks(run.label) else of.curve.result(cm3(run.titre or 0)) for run, of in pairs])
-    return formulas, results
+def result_of(formula: Formula, own: Numbers, run: Run) -> Fraction | None:
+    """Return what a run gives with its own numbers; None where one of them is missing."""
+    return None if own.lacks(run.label) else formula.given(own.of(run.label)).curve.result(cm3(run.titre or 0))
 
 
 def agreeing(practical: Practical, students: Sequence[Student], results: Sequence[Results]) -> Iterator[Student]:

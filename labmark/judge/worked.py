@@ -26,7 +26,7 @@ from labmark.judge.by_result import (
     agreeing,
     inputs_over,
     is_by_result,
-    results_of,
+    result_of,
     turned,
     with_chosen_results,
     with_results,
@@ -92,12 +92,16 @@ class Worked:
     """(n,) the students' own numbers, and what is wrong with them."""
     inputs: tuple[tuple[Input, ...], ...]
     """(n,) the numbers that count for the student, those of runs as the mean over the runs behind the mean."""
-    of_runs: Sequence[Sequence[Formula]]
-    """(n, r) each run's formula, where results must agree; else empty."""
     own: Mapping[str, FloatArray]
     """Name of an input that students own -> (n,) its values; NaN where it is missing."""
     beside: Beside
     """The other titres that the results rest on."""
+
+    @cached_property
+    def of_runs(self) -> Sequence[Sequence[Formula]]:
+        """Return each run's formula (n, r), where results must agree; else nothing."""
+        pairs = zip(self.numbers, self.students, strict=True)
+        return [[self.formula.given(own.of(run.label)) for run in one.runs] for own, one in pairs if one.agreement]
 
     def given(self, titres: FloatArray) -> dict[str, FloatArray]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
@@ -194,17 +198,17 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     if max((len(one.runs) for one in students), default=0) > MOST_RUNS:
         raise InputError(_too_many_runs(sheet.file, students))
     numbers = _numbers(sheet, practical, formula, beside)
-    of_runs: list[list[Formula]] = []
-    if is_by_result(practical, formula, numbers):
+    if by_result := is_by_result(practical, formula, numbers):
         of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
         numbers = tuple(replace(one, beside_of=of) for one, of in zip(numbers, of_label, strict=True))
-        of_runs, results = results_of(formula, numbers, students)
+        pairs = zip(numbers, students, strict=True)
+        results = [[result_of(formula, own, run) for run in one.runs] for own, one in pairs]
         students = [*agreeing(practical, students, results)]
     else:
         limits = setting.within, setting.at_least
         students = [with_mean(one, [run.titre or 0 for run in one.runs], *limits) for one in students]
-    made = tuple(_students(practical, students, numbers, formula, by_result=bool(of_runs)))
-    return _worked(made, formula, numbers, of_runs, beside)
+    made = tuple(_students(practical, students, numbers, formula, by_result=by_result))
+    return _worked(made, formula, numbers, beside)
 
 
 def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: Beside) -> tuple[Numbers, ...]:
@@ -231,24 +235,19 @@ def _students(
         yield one if blank is None else read(one, taken or Fraction(0))
 
 
-def _worked(
-    students: tuple[Student, ...],
-    formula: Formula,
-    numbers: tuple[Numbers, ...],
-    of_runs: Sequence[Sequence[Formula]],
-    beside: Beside,
-) -> Worked:
+def _worked(students: tuple[Student, ...], formula: Formula, numbers: tuple[Numbers, ...], beside: Beside) -> Worked:
     """Return what the students, whose runs are chosen, come to with their own numbers."""
     pairs = zip(numbers, students, strict=True)
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)
     own = _own(formula, numbers, inputs)
     titres = np.array([nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
-    if of_runs:
+    by_result = any(one.agreement is not None for one in students)
+    if by_result:
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
-    results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
+    results = _means(students) if by_result else formula.results({TITRE: titres, **own})
     numbers = held_against_all(numbers, results, formulas, students)
-    return Worked(students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
+    return Worked(students, formula, formulas, titres, results, numbers, inputs, own, beside)
 
 
 def with_own_choice(worked: Worked, means: Sequence[OwnMean | None], taken: Sequence[tuple[Input, ...]] = ()) -> Worked:
@@ -260,7 +259,7 @@ def with_own_choice(worked: Worked, means: Sequence[OwnMean | None], taken: Sequ
     numbers = tuple(replace(own, beside=means) for own, means in others) or worked.numbers
     if all(one is other for one, other in zip(students, worked.students, strict=True)) and numbers == worked.numbers:
         return worked
-    return _worked(students, worked.formula, numbers, worked.of_runs, worked.beside)
+    return _worked(students, worked.formula, numbers, worked.beside)
 
 
 def chosen_by(student: Student, mean: OwnMean | None) -> Student:
