@@ -113,6 +113,25 @@ def test_a_class_that_finds_an_iodine_value_is_marked(tmp_path):
     assert given["mark"] == given["out_of"]
 
 
+@pytest.mark.parametrize("quantity", ["percent by mass", "molar mass", "mass", "value per gram"])
+def test_what_is_of_a_sample_is_not_asked_of_the_burette(quantity):
+    text = """
+title = "t"
+equation = "Na2CO3 + 2 HCl -> 2 NaCl + CO2 + H2O"
+[burette]
+solution = "HCl"
+[flask]
+solution = "Na2CO3"
+[sample]
+mass = 0.13
+[result]
+of = "HCl"
+quantity = "amount concentration"
+"""
+    said = problems(text, ("amount concentration", quantity))
+    assert f"result.quantity: {quantity} is of what was weighed, and HCl is in the burette" in said
+
+
 def test_a_unit_of_something_else_is_refused_with_those_that_would_do():
     said = problems(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nunit = "mg"'))
     assert "result.unit" in said

@@ -85,6 +85,11 @@ def _check_unknown(
         wrong("result.of", f"found {unknown.name}, expected what is titrated ({both})", "name one of the two")
         return
     known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
+    quantity = practical.result.quantity
+    if known == "flask" and QUANTITIES[quantity].of == "sample":
+        what = f"{quantity} is of what was weighed, and {unknown.name} is in the burette"
+        wrong("result.quantity", what, "ask for its amount concentration")
+        return
     weighed = known == "flask" and practical.sample is not None and practical.sample.mass is not None
     _check_known(known, getattr(practical, known), wrong, weighed=weighed)
     if getattr(practical, other).concentration is not None:
