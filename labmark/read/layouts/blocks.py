@@ -29,8 +29,8 @@ FAR = 10**9
 def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     """Return the tables whose labels stand down a column, in reading order.
 
-    `upright` are the tables that stand upright: their headers are no labels, and a single word in one of their records
-    is none either (a student may be called Fin).
+    `upright` are the tables that stand upright: a single word in one of their records is no label (a student may be
+    called Fin).
     """
     anchors = _labels_of_readings(meanings, upright) if meanings.anchors else _columns_of_runs(meanings)
     spans: list[Span] = []
@@ -44,22 +44,11 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
 
 def _labels_of_readings(meanings: Meanings, upright: list[Table]) -> dict[int, list[int]]:
     """Return each column of labels beside readings, with their rows."""
-    headers = {line for table in upright for line in table.header_lines}
     found: dict[int, list[int]] = {}
     for (row, column), direction in sorted(meanings.anchors.items()):
-        if direction == "down" and row not in headers and not _in_record(upright, row, column):
+        if direction == "down":
             found.setdefault(column, []).append(row)
     return {column: rows for column, rows in found.items() if not upright or _several(meanings, column, rows)}
-
-
-def _in_record(upright: list[Table], row: int, column: int) -> bool:
-    """Return whether a label is a remark behind the readings of a student whose name stands in the same row."""
-    for table in upright:
-        named = row > table.header_lines[-1] and table.filled(row, "student", "surname", "code", "address")
-        before = [entry.at for entry in table.of(*READING_FIELDS, "value") if entry.at < column]
-        if named and any(numberish(table.view.get(row, at)) for at in before):
-            return True
-    return False
 
 
 def _is_stray(meanings: Meanings, span: Span, spans: list[Span]) -> bool:
