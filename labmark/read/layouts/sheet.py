@@ -125,11 +125,9 @@ def _single_readings(grid: Grid) -> Iterator[tuple[str, str, Header]]:
 
     A name or run that is said once stands for the lines below it, but no run goes on to another student.
     """
-    lines: dict[int, list[Cell]] = {}
-    for (row, _), cell in sorted(grid.cells.items()):
-        lines.setdefault(row, []).append(cell)
     name, run = "", ""
-    for *before, cell, number in (line for line in lines.values() if len(line) > 1 and line[-2].kind == "text"):
+    lines = ([*cells.values()] for cells in View(grid).lines.values())
+    for *before, cell, number in (line for line in lines if len(line) > 1 and line[-2].kind == "text"):
         label, texts = understand(folded(cell.text)), [folded(each.text) for each in before]
         if numberish(number) and label.field in READINGS and not any(understand(of).field in READINGS for of in texts):
             runs = [text for text, each in zip(texts, before, strict=True) if run_named(each)]
@@ -143,10 +141,8 @@ def _tables(meanings: Meanings) -> list[Table]:
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
-    if turned and not all(table.records for table in upright):  # a row that names the runs of the blocks below it
-        upright = [table for table in upright if table.records]
-        turned = blocks(meanings, upright)
-    stronger = [table for table in upright if not _is_weaker(table, turned)]
+    # Without records it is a row that names the runs of the blocks below it.
+    stronger = [table for table in upright if table.records and not _is_weaker(table, turned)]
     if len(stronger) < len(upright):
         upright, turned = stronger, blocks(meanings, stronger)
     turned = [table for table in turned if not any(_overlap(table, other) for other in upright)]
