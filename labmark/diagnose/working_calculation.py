@@ -31,6 +31,8 @@ CONFUSED = (Fraction(2, 5), Fraction(4, 5), Fraction(5, 4), Fraction(5, 2))
 as much: a result that is out by 2 is sooner put down to any 2 in the sum."""
 HALVES = {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}
 """Atomic masses that keep their half among whole numbers (common practice, no source)."""
+SHOWS = Fraction(1, 100_000)
+"""A share of a molar mass that a result to five figures may show."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -297,7 +299,7 @@ def alternatives(formula: Formula, values: Mapping[str, tuple[Fraction, ...]]) -
 @lru_cache(maxsize=256)
 def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
     """Return the molar mass as schools reckon it: from atomic masses to one decimal, to whole numbers, to two decimals,
-    and to five figures."""
+    and to five figures where a result could show that."""
     atoms = parse_formula(formula).atoms
     each = {symbol: molar_mass(((symbol, Fraction(1)),)) for symbol, _ in atoms}
     tables = [
@@ -305,8 +307,10 @@ def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
     ]
     tables[1] |= HALVES
     tables.append({symbol: Fraction(significant(mass, 5)) for symbol, mass in each.items()})
-    added = (sum((number * table[symbol] for symbol, number in atoms), Fraction(0)) for table in tables)
-    rounded = (Fraction(round_fraction(molar_mass(atoms), decimals)) for decimals in (1, 0, 2))
+    *added, abridged = (sum((number * table[symbol] for symbol, number in atoms), Fraction(0)) for table in tables)
+    own = molar_mass(atoms)
+    added += [abridged] if abs(abridged - own) > own * SHOWS else []
+    rounded = (Fraction(round_fraction(own, decimals)) for decimals in (1, 0, 2))
     return tuple(dict.fromkeys((*added, *rounded)))
 
 
