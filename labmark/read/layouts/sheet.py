@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 from operator import itemgetter
 
@@ -79,10 +80,8 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
     students = reading.students[before:]
     alone = len(students) == 1
     if outside is None and (alone or len(extents) > 1 or table.view.turned or table.overrides.several.titrations):
-        beside = look_around(meanings, table, extents)
-        around.series, around.run, around.run_place = beside.series, beside.run, beside.run_place
-        around.numbers = beside.numbers if alone else []
-        around.claims = beside.claims
+        # Whose table it is stands within it.
+        around = replace(look_around(meanings, table, extents), name="", place=None, groups={}, ignored={})
     if around.run is None:
         _check_runs_said(table, students)
     elif around.run_place and all(run.unnamed for student in students for run in student.runs):
