@@ -104,6 +104,11 @@ def test_an_iodine_value_is_asked_for_in_g_per_100_g():
     assert float(made.value(titre=Fraction("23.10"))) == pytest.approx(128.01, abs=0.01)
 
 
+def test_a_titre_factor_may_be_multiplied():
+    asked = 'of = "NaOH"\nquantity = "titre factor"\nnominal = 0.1\nfactor = 2\nfactor_name = "twice"'
+    assert float(formula(DRAIN_CLEANER, ('of = "NaOH"', asked)).value(titre=Fraction("24.35"))) == pytest.approx(1.948)
+
+
 def test_a_class_that_finds_an_iodine_value_is_marked(tmp_path):
     (tmp_path / "oil.toml").write_text(IODINE_VALUE, encoding="utf-8")
     head = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result"

@@ -71,7 +71,7 @@ _OF_ONE = Step("item", "mass of {name} in one", "mass of it ÷ number of items",
 _PER_GRAM = Step(
     "value", "mg of {name} for 1 g", "mass of it × 1000 ÷ mass weighed", "mass × 1000 ÷ sample.mass", "mg/g"
 )
-_FACTOR = Step("titre factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", "")
+_FACTOR = Step("titre.factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", "")
 # 2 H2O2 -> 2 H2O + O2
 _GAS = Step("strength", "volume strength", "V(O₂) = c ÷ 2 × molar volume", "{before} ÷ 2 × result.molar_volume", "")
 
