@@ -292,6 +292,11 @@ def test_a_mark_that_waits_and_a_misread_run_are_not_compared():
     assert technique(one)["spread"] == [pytest.approx(0.02), 1]  # 0.1² + 0.1², two runs
 
 
+def test_runs_that_are_alike_have_no_spread_at_all():
+    runs = [{"kind": "accurate", "titre": 25.4, "label": label} for label in "123"]  # 3 × 25.4 is 76.19999999999999
+    assert technique(student_with(runs=runs))["spread"] == [0.0, 2]
+
+
 @pytest.mark.slow
 def test_what_an_older_labmark_kept_is_not_taken_up_again(place):
     before = files_in(place / "all")

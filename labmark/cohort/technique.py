@@ -1,9 +1,11 @@
 """What is kept of how a student worked in one practical, and how that differs from earlier ones, in words. Pure."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from labmark.analyse.apart import ALPHA
+from labmark.exact import average, fraction
 from labmark.findings import KINDS, is_private
 from labmark.words import listed
 
@@ -46,12 +48,12 @@ def _spread(one: Mapping[str, Any]) -> list[float]:
     if any(given["run"] for given in one["inputs"]):
         return [0.0, 0]  # each run has a mass of its own: titres differ as they must
     wild = {each["run"] for each in one["findings"] if each["finding"] in MISREAD}
-    titres: dict[str, list[float]] = {}
+    titres: dict[str, list[Fraction]] = {}
     for run in one["runs"]:
         if run["kind"] == "accurate" and run["titre"] is not None and run["label"] not in wild:
-            titres.setdefault(run.get("titration", ""), []).append(float(run["titre"]))
-    squares = sum((titre - sum(own) / len(own)) ** 2 for own in titres.values() for titre in own)
-    return [squares, sum(len(own) - 1 for own in titres.values())]
+            titres.setdefault(run.get("titration", ""), []).append(fraction(run["titre"]))
+    squares = sum(((titre - average(own)) ** 2 for own in titres.values() for titre in own), Fraction(0))
+    return [float(squares), sum(len(own) - 1 for own in titres.values())]
 
 
 def where(each: Mapping[str, Any], date: str, titles: Sequence[str]) -> str:
