@@ -27,8 +27,14 @@ FIGURES: dict[str, tuple[str, str]] = {
         "of a single titre in cm³, over all accurate runs, agreeing or not: what the budgets use",
     ),
     "shift": ("robust mean", "robust mean of all results, each against its own reference"),
-    "between_students_sd": ("spread between students", "of one class, beyond that of their runs"),
-    "between_classes_sd": ("spread between classes", "beyond what students and runs explain (ISO 5725-2, nested)"),
+    "between_students_sd": (
+        "spread between students",
+        "of one class, beyond that of their runs, a few far out left out",
+    ),
+    "between_classes_sd": (
+        "spread between classes",
+        "beyond what students and runs explain, a few far out left out (ISO 5725-2, nested)",
+    ),
 }
 """Key of a figure -> its name, what it is."""
 MUCH_MORE = 10
