@@ -209,6 +209,21 @@ def test_there_is_enough_of_everything_and_glass_for_the_marks(name):
         assert each["caution"]
 
 
+@pytest.mark.parametrize(
+    ("name", "solution", "amount"),
+    [
+        # By hand from strengths and molar masses, not from amounts that are rounded to what is weighed or measured out.
+        ("vitamin-c", "IO3-", 0.856),  # 0.004000 × 214.00 g; 3.47 g in 4050 cm³ would be 0.857
+        ("chloride-with-blank", "Ag+", 3.40),  # 0.02000 × 169.87 g
+        ("eggshells", "HCl", 500),  # 1.000 of 2.0 mol/dm³; 1280 cm³ in 2550 cm³ would be 502
+        ("vinegar", "CH3COOH", 100),  # 25 cm³ in 250 cm³
+        ("lime-water", "Ca(OH)2", None),
+    ],
+)
+def test_what_goes_into_a_litre_is_worked_from_the_strength(name, solution, amount):
+    assert {each["solution"]: each["per_dm3"] for each in card(name)["solutions"]}[solution] == amount
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     out = tmp_path_factory.mktemp("prepare") / "cards"

@@ -102,11 +102,10 @@ def _solution(each: Tree) -> dict[str, Any]:
 
 def _how(each: Tree, total: str) -> Iterator[str]:
     """Yield how a solution is made up, a sentence each, and what to mind."""
-    mass, stock = each["mass_g"], each["from_stock"]
+    mass, unit = each["mass_g"], "cm³" if each["from_stock"] else "g"
     yield from _made(each, total)
-    if each["each_g"] is None and each["total_cm3"] > 1000 and (mass or stock):
-        amount, unit = (mass, "g") if mass else (stock["volume_cm3"], "cm³")
-        yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
+    if each["per_dm3"] is not None and each["total_cm3"] > 1000:
+        yield f"That is {significant(each['per_dm3'], 3)} {unit} for each 1000 cm³."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{begun(each['note'])}."
     if each["exact"] and each["each_g"] is not None:

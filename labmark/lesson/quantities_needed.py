@@ -135,15 +135,17 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
     total = _rounded_up(students * each * (1 + RESERVE_PERCENT / 100))
     row = _row_of(one.species)
     strength = None if one.concentration is None else Fraction(one.concentration)
-    moles = None if strength is None else strength * total / 1000
+    grams, share = _grams(one, row, strength), _share(one, row, strength)
+    each_dm3 = grams if grams is not None else None if share is None else 1000 * share
     return {
         "solution": one.species.name,
         "role": one.role,
         "concentration": None if strength is None else float(significant(strength, 4)),
         "per_student_cm3": each,
         "total_cm3": total,
-        "mass_g": _mass(one, row, moles, students),
-        "from_stock": _from_stock(one, row, strength, total),
+        "mass_g": _mass(one, grams, total, students),
+        "per_dm3": None if each_dm3 is None else float(significant(each_dm3, 3)),
+        "from_stock": _from_stock(one, row, strength, share, total),
         "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
         "original": one.dilution is not None,
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
@@ -177,26 +179,37 @@ def _rounded_up(volume: float) -> int:
     return step * ceil(round(volume, 6) / step)
 
 
-def _mass(one: Solution, row: Mapping[str, Any], moles: Fraction | None, students: int) -> float | None:
-    """Return what is weighed for all of it [g], to three figures."""
-    if one.weighed == 0:
+def _grams(one: Solution, row: Mapping[str, Any], strength: Fraction | None) -> Fraction | None:
+    """Return what is weighed for 1 dm³ of a solution [g]; None where it is made otherwise."""
+    if one.weighed is not None or one.dilution is not None or strength is None or "weigh" not in row:
         return None
-    if one.weighed is not None:
-        mass = Fraction(one.weighed * students * (1 + RESERVE_PERCENT / 100))
-    elif one.dilution is not None or moles is None or "weigh" not in row:
-        return None
-    else:
-        mass = moles * molar_mass(parse_formula(row["weigh"]).atoms)
-    return float(significant(mass, 3))
+    return strength * molar_mass(parse_formula(row["weigh"]).atoms)
 
 
-def _from_stock(one: Solution, row: Mapping[str, Any], strength: Fraction | None, total: int) -> dict[str, Any] | None:
-    """Return the stock solution, or the sample, that it is diluted from."""
+def _share(one: Solution, row: Mapping[str, Any], strength: Fraction | None) -> Fraction | None:
+    """Return how much of a solution is the stock solution, or the sample, that it is diluted from."""
     if one.dilution is not None:
-        taken, made_up_to = one.dilution
-        original = None if strength is None else float(significant(strength * made_up_to / taken, 3))
-        return {"concentration": original, "volume_cm3": float(significant(total * taken / made_up_to, 3))}
+        return one.dilution[0] / one.dilution[1]
     stock = Fraction(str(row["stock"])) if "stock" in row else None
     if stock is None or strength is None or strength > stock or one.weighed is not None:
         return None
-    return {"concentration": float(stock), "volume_cm3": float(significant(total * strength / stock, 3))}
+    return strength / stock
+
+
+def _mass(one: Solution, grams: Fraction | None, total: int, students: int) -> float | None:
+    """Return what is weighed for all of it [g], to three figures."""
+    if one.weighed is not None:
+        mass = Fraction(one.weighed * students * (1 + RESERVE_PERCENT / 100))
+        return float(significant(mass, 3)) if mass else None
+    return None if grams is None else float(significant(grams * total / 1000, 3))
+
+
+def _from_stock(
+    one: Solution, row: Mapping[str, Any], strength: Fraction | None, share: Fraction | None, total: int
+) -> dict[str, Any] | None:
+    """Return the stock solution, or the sample, that it is diluted from."""
+    if share is None:
+        return None
+    known = None if strength is None else float(significant(strength / share, 3))
+    stock = known if one.dilution is not None else float(row["stock"])
+    return {"concentration": stock, "volume_cm3": float(significant(total * share, 3))}
