@@ -335,6 +335,11 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
         ("65.1 mg of Fe²⁺ in one tablet", "65.1", 1),
         ("die Konzentration beträgt 0,0988 mol/L", "0.0988", 4),
         ("284 ppm as CaCO3", "284", 0),
+        ("c = 0.855 M so 5.13 %", "5.13", 2),
+        ("0.00247 mol in 25 cm3, therefore c = 0.0988 mol/dm3", "0.0988", 4),
+        ("0.0494 × 2 ∴ 0.0988", "0.0988", 4),
+        ("n = 0,00247 mol, also c = 0,0988 mol/L", "0.0988", 4),
+        ("n = 0,00247 mol donc c = 0,0988 mol/L", "0.0988", 4),
     ],
 )
 def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, number: str, decimals: int) -> None:

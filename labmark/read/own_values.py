@@ -80,9 +80,11 @@ _SETTLED = re.compile(
 )
 """0.1013 (0.101 to 3 s.f.): the latter is the answer."""
 _LISTED = re.compile(
-    r".*\d.*[;,]\s+(?:mean|average|av\.?|mittel(?:wert)?|moyenne|media)\s*[:=]?\s*(?P<rest>[^;,]*\d[^;]*)", re.I
+    r".*\d.*(?:[;,]\s+(?:mean|average|av\.?|mittel(?:wert)?|moyenne|media)"
+    r"|\s(?:so|thus|hence|therefore|also|daher|somit|donc|por tanto|∴))\s*[:=]?\s*(?P<rest>[^;,]*\d[^;]*)",
+    re.I,
 )
-"""0.1012; 0.1014; mean 0.101."""
+"""0.1012; 0.1014; mean 0.101. c = 0.855 M so 5.13 %."""
 _SHARE = re.compile(r"(?P<share>0?[.,]\d+)\s*[(=]\s*=?\s*(?P<percent>\d+(?:[.,]\d+)?)\s*%\s*\)?")
 """0.620 (62.0 %), where the one is a hundred times the other."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
