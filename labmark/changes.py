@@ -1,6 +1,6 @@
 """What marking again would change in a folder: marks up and down, findings new and gone, decisions that fit no more."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
@@ -97,7 +97,9 @@ def _findings(then: Tree, now: Tree) -> Iterator[str]:
 
 def _decisions(then: Tree, now: Tree) -> Iterator[str]:
     """Yield the decisions that are new, that are taken back, and that no longer fit."""
-    earlier, later = ({_key(each): each for each in tree["decisions"]} for tree in (then, now))
+    whose = _today(then, now)
+    earlier = {_key(each, whose(each)): each for each in then["decisions"]}
+    later = {_key(each, each["student"]): each for each in now["decisions"]}
     what = in_words(now["practical"])
     there = {None, *(one["student"] for one in now["students"])}
     for key, each in later.items():
@@ -112,11 +114,13 @@ def _decisions(then: Tree, now: Tree) -> Iterator[str]:
             yield f"{each['student'] or CLASS}: {what(each)}: taken back"
 
 
-def _key(decision: Tree) -> tuple[Any, ...]:
-    return (
-        decision.get("ID") or decision["student"],
-        decision["what"],
-        decision["of"],
-        decision.get("run", decision.get("endpoint")),
-        decision.get("about"),
-    )
+def _today(then: Tree, now: Tree) -> Callable[[Tree], str | None]:
+    """Return what tells the student of an earlier decision by the name of today: one may be renamed, or come back."""
+    names = {old["student"]: name for name, old, new in _pairs(then, now) if old and new}
+    by_id = {one["about"]["ID"]: one["student"] for one in now["students"] if one["about"].get("ID")}
+    return lambda each: names.get(each["student"]) or by_id.get(each.get("ID")) or each["student"]
+
+
+def _key(decision: Tree, student: str | None) -> tuple[Any, ...]:
+    run = decision.get("run", decision.get("endpoint"))
+    return student, decision["what"], decision["of"], run, decision.get("about")

@@ -86,6 +86,17 @@ def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], afte
     )
 
 
+def test_decisions_on_a_student_who_was_renamed_or_given_an_id_stay_as_they_are(tmp_path: Path) -> None:
+    folder = Marked(tmp_path / "marked")
+    folder.mark(text := CLASS.replace("Ada,1", "Ada,"))
+    folder.write(("Marks", ADA, "accuracy /3", 1), ("Marks", {"Student": "Bo"}, "table /1", 0))
+    before = folder.mark(text)
+    for other in (CLASS.replace("Ada,1", "Ada,A1"), text.replace("Bo,2", "Bo Berg,2")):
+        after = folder.mark(other)
+        assert "Decisions" not in changes(before, after, "marked")
+        folder.mark(text)
+
+
 def test_a_folder_that_is_new_is_said(before: dict[str, Any]) -> None:
     assert changes(None, before, "marked").startswith("Nothing was marked into marked yet")
 
