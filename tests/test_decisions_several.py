@@ -68,6 +68,10 @@ def test_an_endpoint_before_which_the_burette_was_filled_has_an_initial_reading_
     folder.write(("Runs", {"Student": "S1", "Run": 1}, "phenolphthalein is", 23.9))
     run = student(again(folder, filled), "S1")["runs"][0]
     assert run["titres"] == {"phenolphthalein": 23.8, "methyl orange": 3.75}
+    folder.write(("Runs", {"Student": "S2", "Run": 1}, "Use", "no"))
+    assert [each["used"] for each in student(again(folder, filled), "S2")["runs"]] == [False, True]
+    tree = folder.mark(filled.replace("S2,0.10,23.85,0.00", "S2,0.10,23.85,0.05"))
+    assert [each["stale"] for each in tree["decisions"]] == [False, True]
 
 
 @pytest.mark.slow
@@ -83,6 +87,25 @@ def test_a_run_a_mark_and_a_reference_of_several_results(tmp_path: Path) -> None
     assert {name: each["value"] for name, each in tree["reference"]["results"].items()} == {"NaOH": 3.2, "Na2CO3": 1.7}
     decided = [each for each in student(tree, "S3")["marks"] if each["by"] == "teacher"]
     assert [(each["criterion"], each["result"], each["mark"]) for each in decided] == [("accuracy", "Na2CO3", 0)]
+
+
+@pytest.mark.slow
+def test_a_run_left_out_counts_again_where_a_reading_between_its_ends_has_changed(tmp_path: Path) -> None:
+    folder, _ = marked(tmp_path, LYE, LYES)
+    folder.write(("Runs", {"Student": "S1", "Run": 1}, "Use", "no"))
+    assert [run["used"] for run in student(again(folder, LYES), "S1")["runs"]] == [False, True]
+    tree = folder.mark(LYES.replace("S1,0.00,23.75,", "S1,0.00,23.70,"))
+    assert [each["stale"] for each in tree["decisions"]] == [True]
+    assert [run["used"] for run in student(tree, "S1")["runs"]] == [True, True]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("readings", ["0.00,23.75,", "0.00,,27.50"])
+def test_a_run_of_which_a_reading_is_missing_may_be_left_out(tmp_path: Path, readings: str) -> None:
+    text = LYES.replace("S1,0.00,23.75,27.50", f"S1,{readings}")
+    folder, _ = marked(tmp_path, LYE, text)
+    folder.write(("Runs", {"Student": "S1", "Run": 1}, "Use", "no"))
+    assert [run["used"] for run in student(again(folder, text), "S1")["runs"]] == [False, True]
 
 
 @pytest.mark.slow

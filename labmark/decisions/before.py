@@ -47,11 +47,14 @@ def student_called(sheet: ClassSheet, name: str | None) -> Student:
     return next(one for one in sheet.students if one.name == name)
 
 
-def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal | None) -> str:
-    """Return what a run was decided on: its readings, or the titre where there are none."""
-    if initial is None and final is None:
+def readings_of(course: Sequence[Sequence[Decimal | None]], titre: Decimal | None) -> str:
+    """Return what a run was decided on: its readings, or the titre where there are none.
+
+    course  the readings in order; a list more each time that the burette was filled on the way to a later endpoint
+    """
+    if all(volume is None for part in course for volume in part):
         return f"titre {_plain(titre)}"
-    return f"{_plain(initial)} to {_plain(final)}"
+    return ", ".join(" to ".join(map(_plain, part)) for part in course)
 
 
 def read_in(student: Student, label: str | None) -> str:
@@ -59,7 +62,12 @@ def read_in(student: Student, label: str | None) -> str:
     runs = [student.runs[place] for place in places_of(student, label)]
     if not runs:
         return ""
-    return readings_of(runs[0].reading("initial"), runs[-1].reading("final"), runs[-1].reading("written"))
+    course: list[list[Decimal | None]] = []
+    for at, run in enumerate(runs):
+        if not at or filled_between(runs[at - 1].cells, run.cells):
+            course.append([run.reading("initial")])
+        course[-1].append(run.reading("final"))
+    return readings_of(course, runs[-1].reading("written"))
 
 
 def _plain(volume: Decimal | None) -> str:

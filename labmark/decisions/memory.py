@@ -102,7 +102,7 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
 
 
 def _student(one: Mapping[str, Any]) -> Tree:
-    runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "readings")
+    runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "readings", "initials")
     before = ("written_initial", "written_final", "written_readings")
     marks = ("criterion", "result", "title", "mark", "out_of", "by", "scheme_mark")
     inputs = ("name", "value", "run", "written_value")
@@ -127,7 +127,13 @@ def written(record: Mapping[str, Any], which: str) -> Any:
 
 def as_read(run: Mapping[str, Any]) -> str:
     """Return the readings of a run as the class sheet had them."""
-    return readings_of(written(run, "initial"), written(run, "final"), run["claimed_titre"])
+    ends = {**(run.get("readings") or {"": written(run, "final")}), **run.get("written_readings", {})}
+    course = [[written(run, "initial")]]
+    for name, end in ends.items():
+        if name in run.get("initials", {}):
+            course.append([run["initials"][name]])
+        course[-1].append(end)
+    return readings_of(course, run["claimed_titre"])
 
 
 def known_as(one: Mapping[str, Any]) -> str:
