@@ -737,3 +737,46 @@ LESSER: dict[str, tuple[Writer, frozenset[str]]] = {
     ),
 }
 """Variants that leave columns of the runs table empty."""
+
+
+def squared(rows: Rows) -> Rows:
+    """The grid with lines of one length."""
+    return turned(turned(rows))
+
+
+TURNED: dict[str, Rows] = {
+    "header and units": units_row(wide(), 1),
+    "two header rows": two_rows(),
+    "two header rows, German": two_rows(WORDS["german"]),
+    "two header rows and units": units_row(two_rows(), 2),
+    "fields over runs": fields_over_runs(),
+    "runs over readings": runs_over_readings(),
+    "runs without numbers": unnumbered(),
+    "headers in any order": shuffled(wide()),
+    "long": long(),
+    "long, name once": long(repeat=False),
+    "long, German": long(WORDS["german"]),
+    "long, V1 and V2": v_symbols(),
+    "title, class mean, notes, key": titled(wide()),
+    "blank rows and columns": spaced(wide()),
+    "footnotes beside": footnoted(wide()),
+    "further columns": with_more_columns(wide()),
+    "litres": in_litres(wide()),
+    "units in the cells": each(wide(), with_unit),
+    "uncertainty columns": with_uncertainty(),
+    "online form": form(),
+    "blocks": stacked(block(student) for student in CLASS),
+    "blocks, close together": stacked((block(student) for student in CLASS), gap=0),
+    "blocks, name in the corner": stacked(block(student, name="corner") for student in CLASS),
+    "blocks under one row of runs": under_one_row(),
+    "blocks side by side": beside([block(student) for student in CLASS], gap=0),
+    "blocks two by two": stacked(
+        beside([block(one), block(other)]) for one, other in zip(CLASS[::2], CLASS[1::2], strict=True)
+    ),
+    "row-wise tables": upright_blocks(),
+    "two tables side by side": beside([wide(students=half) for half in HALVES]),
+    "two tables under each other": stacked([wide(students=half) for half in HALVES]),
+    "two long tables side by side": beside([long(students=half) for half in HALVES]),
+    "two tables across": stacked([turned(wide(students=half)) for half in HALVES]),
+}
+"""Grids that are to be turned over: rows for columns."""

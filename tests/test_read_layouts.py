@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from labmark.problems import InputError
 from labmark.read import mapping_text, read_class
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
-from tests.layouts import CLASS, LESSER, VARIANTS
+from tests.layouts import CLASS, LESSER, TURNED, VARIANTS, squared, table, turned
 from tests.seeds import few_quick
 
 COMPARED = (
@@ -101,6 +102,40 @@ def test_a_layout_without_some_columns_leaves_only_those_empty(name: str, tmp_pa
     for column in without:
         assert set(runs_of(sheet)[column]) == {None}
     check_ledger(sheet)
+
+
+ASKED_ABOUT = {
+    "fields over runs",
+    "runs without numbers",
+    "blocks, name in the corner",
+    "blocks under one row of runs",
+}
+"""Grids that are refused once they are turned over, with what to do."""
+
+
+@pytest.mark.parametrize("name", few_quick(TURNED, 5))
+def test_a_sheet_turned_over_is_read_the_same_or_asked_about(name: str, tmp_path: Path) -> None:
+    path = table(squared(turned(TURNED[name])))(tmp_path)
+    try:
+        sheet = read_class(path)
+    except InputError:
+        assert name in ASKED_ABOUT
+        return
+    for found, wanted in zip(facts(sheet), expected(), strict=True):
+        assert sorted(found, key=str) == sorted(wanted, key=str)
+    check_ledger(sheet)
+
+
+@pytest.mark.parametrize("said", ["", "24.30"])
+def test_a_column_that_names_a_run_alone_never_hides_the_titres_beside_it(said: str, tmp_path: Path) -> None:
+    heads = ["Student", *(head for run in (1, 2) for head in (f"Run {run}", "initial", "final", "titre"))]
+    rows = [[name, *[said, "0.00", "24.40", "24.40"], *[said, "0.10", "24.45", "24.35"]] for name in ("Anke", "Bela")]
+    path = table([heads, *rows])(tmp_path)
+    if said:
+        with pytest.raises(InputError, match="'Run 1', also in column E"):
+            read_class(path)
+        return
+    assert list(runs_of(read_class(path))["titre"]) == [24_400, 24_350] * 2
 
 
 def test_more_than_forty_layouts_are_tried() -> None:

@@ -27,8 +27,10 @@ def run_columns(table: Table) -> list[RawRun]:
         current = _run_for(column, runs, current)
         _add_column(table, current, column)
     for run in runs:  # a column that names only its run holds the titre where the run has readings of its own
-        if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:
-            run.columns["titre"] = run.columns.pop("value")
+        ends, value = {"initial", "final"} & run.columns.keys(), run.columns.get("value")
+        doubtful = "titre" in run.columns and len(ends) == 1
+        if value is not None and ends and not (doubtful and table.cells(value)):
+            _add_column(table, run, run.columns.pop("value"))
     _check_halves(table, runs)
     _check_ends(table, runs)
     found = by_series(runs)
