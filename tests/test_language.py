@@ -266,6 +266,8 @@ def test_what_has_no_message_stays_whole():
         "What the uncertainty of NaOH is made of",
         "written as '520 mg', taken as 520; % is asked for, so look at the unit",
         "I3: written as '0.0651 g', taken as 65.1",
+        "You wrote 21.60 cm³. That is the mean of the rough and run 3: (21.80 + 21.35) ÷ 2 = 21.58 cm³, or 21.60 to the "
+        "nearest 0.05. It may be a coincidence.",
         "class figures, not a student",
         "The blank less the mean of 23.55, 23.60 is 13.925 cm³; 13.93 is right.",
         "which of the results this is cannot be told",
