@@ -10,7 +10,7 @@ from labmark.problems import InputError
 from labmark.read import mapping_text, read_class
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
-from tests.layouts import CLASS, LESSER, TURNED, VARIANTS, squared, table, turned
+from tests.layouts import CLASS, LESSER, TURNED, VARIANTS, beside, block, squared, stacked, table, turned, wide
 from tests.seeds import few_quick
 
 COMPARED = (
@@ -102,6 +102,14 @@ def test_a_layout_without_some_columns_leaves_only_those_empty(name: str, tmp_pa
     for column in without:
         assert set(runs_of(sheet)[column]) == {None}
     check_ledger(sheet)
+
+
+def test_readings_that_no_table_takes_in_are_never_passed_over_in_silence(tmp_path: Path) -> None:
+    blocks = beside([block(student) for student in CLASS[:3]])
+    sheet = read_class(table(squared(stacked([blocks, wide(students=CLASS[3:])])))(tmp_path))
+    read = set(students_of(sheet)["student"])
+    said = "readings at 'Final' (G4) belong to no table that was found, and were not used"
+    assert read == {student.name for student in CLASS} or said in sheet.notes
 
 
 ASKED_ABOUT = {

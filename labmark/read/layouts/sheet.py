@@ -1,12 +1,13 @@
 """One sheet -> its students, whatever the layout, and why what is left says nothing about a reading."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 from operator import itemgetter
 
 from labmark.problems import InputError, Problem, raise_any
+from labmark.read.cells import read_number
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.headers import READINGS, Header, Meant, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
@@ -55,7 +56,10 @@ def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Readin
         reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
     taken = {*reading.ignored, *_used(reading)}
-    reading.ignored.update(_leftovers(grid, taken, extents))
+    left = _leftovers(grid, taken, extents)
+    if len(of_class) == len(there):
+        _tell_passed_over(grid, left, reading)
+    reading.ignored.update(left)
     return reading
 
 
@@ -324,6 +328,21 @@ def _leftovers(grid: Grid, taken: set[Place], tables: list[Extent]) -> dict[Plac
         return dict.fromkeys(grid.cells.keys() - taken, "no table of titrations stands here")
     top, bottom = min(table[0] for table in tables), max(table[2] for table in tables)
     return {place: _why(cell, place, top, bottom) for place, cell in grid.cells.items() if place not in taken}
+
+
+def _tell_passed_over(grid: Grid, left: Mapping[Place, str], reading: Reading) -> None:
+    """Say where readings begin that belong to no table that was read, if there are any: somebody may be missing."""
+    words = (place for place in left if understand(grid.cells[place].text[:200]).field in ("initial", "final"))
+    heads = (place for place in words if any(_is_followed(grid, left, place, *way) for way in ((0, 1), (1, 0))))
+    for place in [*heads][:1]:
+        word, cell = plain(grid.cells[place].text)[:60], grid.address(place)
+        reading.notes.append(f"readings at {word!r} ({cell}) belong to no table that was found, and were not used")
+
+
+def _is_followed(grid: Grid, left: Mapping[Place, str], place: Place, down: int, across: int) -> bool:
+    """Return whether two numbers that were left over follow a cell."""
+    following = [(place[0] + step * down, place[1] + step * across) for step in (1, 2)]
+    return all(at in left and read_number(grid.cells[at], grid.mark).number is not None for at in following)
 
 
 def _why(cell: Cell, place: Place, top: int, bottom: int) -> str:
