@@ -208,6 +208,35 @@ def test_the_message_that_says_most_is_taken():
     assert said("The mean was wrong.") == "Das Mittel war falsch."
 
 
+def test_a_capital_at_the_beginning_does_not_hide_the_message_that_says_most():
+    less = [
+        ("{run} titre", "Verbrauch {run}"),
+        ("{a} in the {b}", "{a} im {b}"),
+        ("amount", "Menge"),
+        ("mean", "Mittel"),
+    ]
+    said = Language([*less, ("amount in the mean titre", "Menge im mittleren Verbrauch")])
+    assert said("Amount in the mean titre.") == "Menge im mittleren Verbrauch."
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence", "said"),
+    [
+        ("es", "Amount of NaOH in the mean titre", "Cantidad de NaOH en el volumen medio"),
+        ("fr", "2.8 % of runs", "2.8 % des essais"),
+        (
+            "de",
+            "The result lies 0.0037 mol/dm³ below the reference, which is more than the combined uncertainty of ± 0.00096 "
+            "mol/dm³: glassware and reading alone do not explain it.",
+            "Das Ergebnis liegt 0.0037 mol/dm³ unter dem Referenzwert, mehr als die kombinierte Unsicherheit von ± 0.00096 "
+            "mol/dm³: Glasgeräte und Ablesen allein erklären es nicht.",
+        ),
+    ],
+)
+def test_what_the_report_says_is_in_the_right_case(name, sentence, said):
+    assert language(name)(sentence) == said
+
+
 def test_of_messages_that_say_as_much_the_first_in_the_catalogue_is_taken():
     words = [("percent", "Prozent"), ("mass", "Masse"), ("mass of acid", "Säuremasse"), ("acid", "Säure")]
     words += [("percent by mass", "Massenprozent")]

@@ -193,14 +193,14 @@ class Language:
         cores = _cores(text)
         telling, linking = (partial(self._message, patterns) for patterns in self._patterns)
         ways: tuple[tuple[Way, str], ...] = (
-            *((self._exact.get, core) for core in cores),
+            *((partial(_either_way, self._exact.get), core) for core in cores),
             *((telling, core) for core in cores),
-            (self._in_parts, cores[-1]),
-            (self._before_name, cores[-1]),
+            (partial(_either_way, self._in_parts), cores[-1]),
+            (partial(_either_way, self._before_name), cores[-1]),
             *((linking, core) for core in cores),
         )
         for way, core in ways:
-            said = _either_way(way, core)
+            said = way(core)
             if said is not None:
                 at = text.index(core)
                 return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
@@ -208,12 +208,19 @@ class Language:
 
     def _message(self, patterns: Patterns, text: str) -> str | None:
         """Return a text by the message that says most of it."""
-        words = frozenset(WORD.findall(text))
-        fitting = [each for word in words for each in patterns.get(word, ()) if each[0] <= words]
-        for _, _, pattern in sorted(fitting, key=lambda each: each[1]):
-            filled = _fill(pattern, 0, text, 0, self.said, [_TRIES])
+        fitting = [
+            (place, at, pattern, either)
+            for at, either in enumerate(_either(text))
+            for words in (frozenset(WORD.findall(either)),)
+            for word in words
+            for asked, place, pattern in patterns.get(word, ())
+            if asked <= words
+        ]
+        for _, at, pattern, either in sorted(fitting, key=lambda each: each[:2]):
+            filled = _fill(pattern, 0, either, 0, self.said, [_TRIES])
             if filled is not None:
-                return _put(pattern, filled)
+                said = _put(pattern, filled)
+                return said[0].upper() + said[1:] if at and said else said
         return None
 
     def _in_parts(self, text: str) -> str | None:
@@ -311,11 +318,16 @@ def _put(pattern: Pattern, filled: Sequence[tuple[str, str]]) -> str:
 
 def _either_way(way: Way, text: str) -> str | None:
     """Return a text as one way has it; or else what begins with a capital by what does not, or the other way about."""
-    said = way(text)
-    if said is None and text[:1].isalpha():
-        said = way(text[0].swapcase() + text[1:])
-        said = said and said[0].upper() + said[1:]
-    return said
+    for at, either in enumerate(_either(text)):
+        said = way(either)
+        if said is not None:
+            return said[0].upper() + said[1:] if at and said else said
+    return None
+
+
+def _either(text: str) -> list[str]:
+    """Return a text as it is, and with its first letter small or capital as it is not."""
+    return [text, text[0].swapcase() + text[1:]] if text[:1].isalpha() else [text]
 
 
 def _cores(text: str) -> list[str]:
