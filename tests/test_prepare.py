@@ -224,6 +224,19 @@ def test_what_goes_into_a_litre_is_worked_from_the_strength(name, solution, amou
     assert {each["solution"]: each["per_dm3"] for each in card(name)["solutions"]}[solution] == amount
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("household-ammonia", "ammonia solution, 3.23 mol/dm³: corrosive, with a vapour that irritates eyes and lungs"),
+        ("hydrogen-peroxide", "hydrogen peroxide, 1.79 mol/dm³: irritating to eyes"),
+        ("drain-cleaner", None),
+    ],
+)
+def test_the_card_warns_of_what_a_solution_is_diluted_from(name, said):
+    # By hand: 0.1292 mol/dm³ × 250 / 10; 0.07143 mol/dm³ × 250 / 10.
+    assert card(name)["solutions"][-1]["caution_of_original"] == said
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     out = tmp_path_factory.mktemp("prepare") / "cards"

@@ -108,6 +108,8 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         yield f"That is {significant(each['per_dm3'], 3)} {unit} for each 1000 cm³."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{begun(each['note'])}."
+    if each["caution_of_original"]:
+        yield f"{begun(each['caution_of_original'])}."
     if each["exact"] and each["each_g"] is not None:
         yield "Weigh it exactly."
     elif each["exact"] and mass is not None:

@@ -148,6 +148,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "from_stock": _from_stock(one, row, strength, share, total),
         "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
         "original": one.dilution is not None,
+        "caution_of_original": _of_original(one, strength, share, row.get("name", "")),
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
@@ -171,6 +172,13 @@ def _caution(one: Solution, strength: Fraction | None, name: str) -> str:
     if _is_sample(one):
         return f"{SAMPLE}: see its label"
     return caution_of(one.species, strength and Fraction(significant(strength, 4)), name)
+
+
+def _of_original(one: Solution, strength: Fraction | None, share: Fraction | None, name: str) -> str | None:
+    """Return what is known of the hazards of the sample that a solution is diluted from; None where it is not."""
+    if one.dilution is None or strength is None or share is None:
+        return None
+    return caution_of(one.species, Fraction(significant(strength / share, 3)), name)
 
 
 def _rounded_up(volume: float) -> int:
