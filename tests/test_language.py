@@ -224,6 +224,7 @@ def test_a_capital_at_the_beginning_does_not_hide_the_message_that_says_most():
     [
         ("es", "Amount of NaOH in the mean titre", "Cantidad de NaOH en el volumen medio"),
         ("fr", "2.8 % of runs", "2.8 % des essais"),
+        ("de", "Make 168 cm³ of the original up to 4200 cm³.", "168 cm³ des Originals auf 4200 cm³ auffüllen."),
         (
             "de",
             "The result lies 0.0037 mol/dm³ below the reference, which is more than the combined uncertainty of ± 0.00096 "
