@@ -154,3 +154,11 @@ def test_a_result_rounded_straight_is_never_a_slip(titre: int, more: int, known:
     true = F("0.1") * mean / 25
     for claimed in both_roundings(true, 4 + more):
         assert slips_behind(PLAIN, mean=mean, claimed=claimed, decimals=4 + more if known else None) == []
+
+
+def test_where_an_early_rounding_leaves_nothing_to_divide_by_a_wrong_result_is_a_slip_all_the_same() -> None:
+    # By hand: 48.00 cm³ leaves 0.0480 of 0.0500 mol; to one figure that is 0.05, and no amount of the sample is left.
+    molar = Calculation(
+        "molar mass", F("0.1"), F(25), sample_mass=F("1.25"), excess=Excess(F(1), F(50), mixture=F(250))
+    )
+    assert codes(molar, F("48.00"), "0.0001", 4) == ["result-slip"]

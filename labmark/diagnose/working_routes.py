@@ -8,7 +8,7 @@ one.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
+from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
 from functools import cache, lru_cache, reduce
 from itertools import pairwise, permutations
@@ -374,9 +374,12 @@ def carried_on(
     asked = Context(prec=figures, rounding=context.rounding)
     for after, throughout in ((WIDE, False), (asked, False), (context, True)):
         result = rounded
-        for leg in rest[:-1]:
-            result = after.plus(run(result, leg.hops, titre))
-        last = run(result, rest[-1].hops, titre)
+        try:
+            for leg in rest[:-1]:
+                result = after.plus(run(result, leg.hops, titre))
+            last = run(result, rest[-1].hops, titre)
+        except (DivisionByZero, InvalidOperation):  # rounded so short, nothing is left of a difference
+            continue
         yield last, throughout
         if throughout:
             yield context.plus(last), throughout
