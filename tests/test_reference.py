@@ -88,9 +88,15 @@ def test_a_reference_that_is_itself_uncertain_is_not_in_doubt():
     assert held_against(1.01 * CLASS, u=0.002).verdict == "agrees"
 
 
-@pytest.mark.parametrize("results", [[], [0.105], [0.105, 0.1051, 0.1052, 0.1049]])
-def test_a_handful_of_results_accuses_nobody(results):
+@pytest.mark.parametrize("results", [[], [0.105], [0.105, 0.1051]])
+def test_one_or_two_results_do_not_put_a_reference_in_doubt(results):
     assert held_against(results).verdict == "too few"
+
+
+def test_three_students_who_agree_with_one_another_put_it_in_doubt_before_their_work():
+    assert held_against([0.1091, 0.1092, 0.1094]).verdict == "doubtful"
+    assert held_against([0.1012, 0.1092, 0.1094]).verdict != "doubtful"
+    assert held_against([0.1012, 0.1014, 0.1016]).verdict == "agrees"
 
 
 def test_missing_results_are_not_counted():
