@@ -28,12 +28,11 @@ EQUATIONS = [
 
 @st.composite
 def direct_titrations(draw, known_in=None, quantity=None):
-    """Return any direct titration: the known in either vessel, diluted or not, all quantities; what is in the burette
-    was not weighed."""
+    """Return any direct titration: the known in either vessel, diluted or not, all quantities."""
     equation, known, unknown = OF_ONE_SUBSTANCE.get(quantity) or draw(st.sampled_from(EQUATIONS))
     known_in = known_in or draw(st.sampled_from(["burette", "flask"]))
+    quantity = quantity or draw(st.sampled_from(QUANTITIES))
     in_flask = known_in == "burette"
-    quantity = quantity or draw(st.sampled_from(QUANTITIES if in_flask else OF_SOLUTION))
     dilution = "dilution = { taken = 20.0, made_up_to = 250.0 }" if in_flask and draw(st.booleans()) else ""
     more = {"sample": "mass = 3.250\nitems = 5\nmade_up_to = 200.0"} if quantity in OF_SAMPLE else {}
     concentration = draw(st.sampled_from(["0.0500", "0.1", "0.0213"]))
