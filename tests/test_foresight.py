@@ -49,7 +49,7 @@ def test_four_of_five_classes_name_a_bench_that_is_off_by_the_shift(students, sp
 
 
 def test_a_class_too_small_for_a_test_is_promised_nothing():
-    assert shifts_off_reference(4, 0.1, 0.0) is None
+    assert shifts_off_reference(2, 0.1, 0.0) is None
     assert shift_of_group(11, 6, 0.1) is None
 
 

@@ -86,7 +86,8 @@ def _check_unknown(
         return
     known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
     quantity = practical.result.quantity
-    if known == "flask" and QUANTITIES[quantity].of == "sample":
+    # What was weighed is the known solution's where that has no strength of its own.
+    if known == "flask" and practical.flask.concentration is None and QUANTITIES[quantity].of == "sample":
         what = f"{quantity} is of what was weighed, and {unknown.name} is in the burette"
         wrong("result.quantity", what, "ask for its amount concentration")
         return
