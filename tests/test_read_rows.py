@@ -560,6 +560,13 @@ def test_what_a_student_writes_of_missing_readings_makes_no_header_of_the_row(tm
     assert "was given up" in sheet.ledger.ignored["Results!B7"]
 
 
+def test_words_beside_a_reading_make_no_header_of_the_row_of_a_student_called_pupil(tmp_path: Path) -> None:
+    rows = [f"Pupil {letter}|0.00|24.90|0.10|24.45" for letter in "ABCDE"]
+    rows += ["Pupil F|0.00|initial 24.90|0.20|24.55", "Pupil G|0.00|24.80|0.05|24.35"]
+    sheet = read(tmp_path, "\n".join(["Name|Run 1 start|Run 1 end|Run 2 start|Run 2 end", *rows]))
+    assert names(sheet) == [f"Pupil {letter}" for letter in "ABCDEFG"]
+
+
 def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_says_so(tmp_path: Path) -> None:
     block = "|Rough|Accurate|\n||1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
     sheet = read(tmp_path, block)

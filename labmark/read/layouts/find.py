@@ -205,15 +205,24 @@ def header_rows(meanings: Meanings) -> list[int]:
 
 
 def _without_records(meanings: Meanings, rows: list[int]) -> list[int]:
-    """Return the header rows without those that go on with the table above, and name a student where it does."""
-    filled = {row for row, _ in meanings.grid.cells}
+    """Return the header rows without those that go on with the table above: where that one names a student, such a row
+    names one too, or is in the midst of the records and repeats none of the headers."""
+    filled = Counter(row for row, _ in meanings.grid.cells)
     kept: list[int] = []
     for row in rows:
         above = meanings.by_row.get(kept[-1], {}) if kept and row - 1 in filled else {}
         names = [(row, column) for column, header in above.items() if header.field in WHO]
-        if not any(place in meanings.grid.cells and place not in meanings.by_place for place in names):
+        named = any(place in meanings.grid.cells and place not in meanings.by_place for place in names)
+        amidst = bool(above) and row - 1 > kept[-1] + MOST_HEADER_ROWS and filled[row - 1] > 2
+        if not named and not (amidst and not _repeats(meanings.by_row.get(row, {}), above)):
             kept.append(row)
     return kept
+
+
+def _repeats(headers: Mapping[int, Header], above: Mapping[int, Header]) -> bool:
+    """Return whether headers of readings stand under the same ones."""
+    readings = [column for column, header in headers.items() if header.field in READING_FIELDS]
+    return len(readings) > 1 and all(above.get(at, Header()).field == headers[at].field for at in readings)
 
 
 def _names_both(meanings: Meanings, row: int, *fields: str) -> bool:
