@@ -100,7 +100,7 @@ TABLES = {
     "diagnose/hypotheses.toml": ("says", "beside", "tell", "check", "looks_like", "name"),
     "diagnose/slips.toml": ("cause", "phrase", "tell"),
     "practical/hazards.toml": ("name", "says"),
-    "lesson/solutions.toml": ("name", "note"),
+    "lesson/solutions.toml": ("name", "diluting", "note"),
     "lesson/indicators.toml": ("name",),
     "lesson/acids.toml": ("name",),
 }

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
+from labmark.lesson.pages import _solution
 from labmark.lesson.prepare import prepared
 from labmark.practical import practical_from_toml
 from labmark.practical.hazards import cautions_of
@@ -235,6 +236,32 @@ def test_what_goes_into_a_litre_is_worked_from_the_strength(name, solution, amou
 def test_the_card_warns_of_what_a_solution_is_diluted_from(name, said):
     # By hand: 0.1292 mol/dm³ × 250 / 10; 0.07143 mol/dm³ × 250 / 10.
     assert card(name)["solutions"][-1]["caution_of_original"] == said
+
+
+OF_ACID = """
+title = "Strength of an acid drain cleaner"
+equation = "H2SO4 + 2 NaOH -> Na2SO4 + 2 H2O"
+[burette]
+solution = "NaOH"
+concentration = 0.1000
+[flask]
+solution = "H2SO4"
+aliquot = 25.0
+dilution = { taken = 10.0, made_up_to = 1000.0 }
+[result]
+of = "H2SO4"
+quantity = "amount concentration"
+[reference]
+value = 4.28
+"""
+"""Invented."""
+
+
+@pytest.mark.parametrize("text", [OF_ACID, text_of("drain-cleaner")], ids=["a sample", "the stock solution"])
+def test_whoever_dilutes_sulfuric_acid_is_told_which_goes_into_which(text):
+    # Common practice, no source.
+    (acid,) = [each for each in tree(text)["solutions"] if each["solution"] == "H2SO4"]
+    assert "Acid into water, never water into acid." in _solution(acid)["how"]
 
 
 @pytest.fixture(scope="module")

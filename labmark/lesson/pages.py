@@ -106,6 +106,8 @@ def _how(each: Tree, total: str) -> Iterator[str]:
     yield from _made(each, total)
     if each["per_dm3"] is not None and each["total_cm3"] > 1000:
         yield f"That is {significant(each['per_dm3'], 3)} {unit} for each 1000 cm³."
+    if each["diluting"] and each["from_stock"]:
+        yield f"{begun(each['diluting'])}."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{begun(each['note'])}."
     if each["caution_of_original"]:

@@ -151,6 +151,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "caution_of_original": _of_original(one, strength, share, row.get("name", "")),
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
+        "diluting": row.get("diluting", ""),
         "note": row.get("note", ""),
         "exact": row.get("exact", False),
         "each_g": one.weighed,
