@@ -175,26 +175,20 @@ def test_an_even_drift_is_not_taken_for_so_many_shifted_benches():
     assert drift["at_last"] - drift["at_first"] == pytest.approx(0.035 * 23 / 24.35, rel=0.2)
 
 
+def of_two_bottles(second: float, **more):
+    """Return a class of which the second half titrates another bottle, with titres about `second`."""
+    centre, groups = (lambda place: (24.35, second)[place // 12]), (lambda place: {"Bottle": "AB"[place // 12]})
+    return scattered(24, centre=centre, spread=0.04, groups=groups, **more)
+
+
 def test_a_second_bottle_is_not_taken_for_a_drift():
-    students = scattered(
-        24,
-        centre=lambda place: 24.35 if place < 12 else 25.10,
-        spread=0.04,
-        groups=lambda place: {"Bottle": "AB"[place // 12]},
-        order=lambda place: place + 1,
-    )
+    students = of_two_bottles(25.10, order=lambda place: place + 1)
     assert codes(tree_of(students)) == [("group-shift", "Bottle B")]
 
 
 def test_a_bottle_with_a_reference_of_its_own_is_not_said_to_be_lower_than_another_bottle():
     # 25.25 belongs to a bottle of 0.1010: 24.85 is lower than that, and higher than 24.35 of the other bottle.
-    students = scattered(
-        24,
-        centre=lambda place: 24.35 if place < 12 else 24.85,
-        spread=0.04,
-        groups=lambda place: {"Bottle": "AB"[place // 12]},
-    )
-    (shift,) = tree_of(students, BOTTLES)["class"]["findings"]
+    (shift,) = tree_of(of_two_bottles(24.85), BOTTLES)["class"]["findings"]
     assert " lower than the others: " in shift["message"]
     assert " Each is held against its own reference. " in shift["message"]
 

@@ -123,8 +123,10 @@ def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
 
 
 def is_unfit(text: str, *, spoilt: bool) -> bool:
-    """Return whether what is no number was recorded so: the spreadsheet did not spoil it, and it is not in brackets,
-    as what a student sets aside may be."""
+    """Return whether a text where a number belongs counts against the student who recorded it.
+
+    It does not where the spreadsheet spoilt the number, nor in brackets, in which students put what they do not use.
+    """
     return not spoilt and text[:1] not in ("(", "[")
 
 

@@ -214,7 +214,7 @@ def _without_records(meanings: Meanings, rows: list[int]) -> list[int]:
         names = [(row, column) for column, header in above.items() if header.field in WHO]
         named = any(place in meanings.grid.cells and place not in meanings.by_place for place in names)
         amidst = bool(above) and row - 1 > kept[-1] + MOST_HEADER_ROWS and filled[row - 1] > 2
-        if not named and not (amidst and not _repeats(meanings.by_row.get(row, {}), above)):
+        if not named and (not amidst or _repeats(meanings.by_row.get(row, {}), above)):
             kept.append(row)
     return kept
 
