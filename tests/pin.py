@@ -26,7 +26,10 @@ from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from labmark.tree import record_tree
+from tests.benchmarks.behaviours import Bench, simulate, write
+from tests.benchmarks.bench_behaviours import KINDS
 from tests.classes import scattered, tree_of
+from tests.practicals import DRAIN_CLEANER
 from tests.samples import bench, classes, files
 from tests.samples.plans import PLANS
 from tests.several_classes import LYE, WELL, class_of, endpoints, student
@@ -41,9 +44,21 @@ WRONG_BY = (1, 1, 1000, 1 / 1000, 2, 0.5, 1.1, 1)
 """What the students of a class multiply their results by."""
 
 
+STANDARDISED = """
+[standardisation]
+standard = "Na2CO3"
+equation = "Na2CO3 + H2SO4 -> Na2SO4 + CO2 + H2O"
+masses = [ 0.1325, 0.1298, 0.1341 ]
+titres = [ 25.00, 24.50, 25.30 ]
+purity_within = 0.0005
+"""
+"""0.1325 ÷ 105.99 ÷ 0.02500 = 0.0500 mol/dm³ of sulfuric acid."""
+
+
 def trees() -> Iterator[tuple[str, Any]]:
-    """Yield (name, record tree): each sample class by several seeds, then a class for each practical that ships, and
-    classes with several titres in which every slip of theirs is planted."""
+    """Yield (name, record tree): each sample class by several seeds, then a class for each practical that ships,
+    classes with several titres in which every slip of theirs is planted, classes of which many behave oddly, and
+    classes that are off as a whole."""
     for seed in SEEDS:
         classes.SEED = files.SEED = seed
         for plan in PLANS:
@@ -58,6 +73,40 @@ def trees() -> Iterator[tuple[str, Any]]:
     for name, text, make in (("lye", LYE, lye), ("well", WELL, well)):
         for slip in SLIPS:
             yield f"{name}-{slip.replace(' ', '-') or 'right'}", _tree(planted(make, SEEDS, slip), text)
+    for kind in KINDS:
+        for seed in SEEDS:
+            yield f"odd-{kind.replace(' ', '-')}-{seed}", _odd(kind, seed)
+    yield from _off_together()
+
+
+def _odd(kind: str, seed: int) -> Any:
+    """Return the tree of a class of which half behave oddly, or as the table of hypotheses says."""
+    odd = Bench(kind, odd=0.3, usual=0.2)
+    with tempfile.TemporaryDirectory() as folder:
+        sheet, plan = write(Path(folder), odd, *simulate(odd, seed))
+        return judged_tree(sheet, str(plan), ())
+
+
+def _off_together() -> Iterator[tuple[str, Any]]:
+    """Yield classes of 24 in four benches, that work in turn and have one bottle of two: what moves with the order, a
+    bench, a bottle that crosses the benches; and one whose titrant was standardised."""
+
+    def group(place: int) -> dict[str, str]:
+        return {"Bench": str(1 + place // 6), "Bottle": "AB"[place >= 15]}
+
+    moved = {
+        "nothing-off": lambda _: 24.35,
+        "drift": lambda place: 24.0 + 0.03 * place,
+        "bench-off": lambda place: 24.35 if place // 6 != 1 else 25.3,
+        "bottle-off": lambda place: 24.35 if place < 15 else 23.6,
+        "drift-and-bench": lambda place: 24.0 + 0.03 * place + (0.95 if place // 6 == 1 else 0),
+        "reference-off": lambda _: 25.1,
+    }
+    for name, centre in moved.items():
+        students = scattered(24, centre, groups=group, order=lambda place: place + 1)
+        yield name, tree_of(students)
+    standardised = DRAIN_CLEANER.replace("concentration = 0.0500\n", "", 1) + STANDARDISED
+    yield "standardised", tree_of(scattered(8), text=standardised)
 
 
 def _tree(students: Sequence[Any], text: str) -> Any:
