@@ -277,7 +277,7 @@ def test_what_has_no_message_stays_whole():
         "Mass holds “abc”, which is not a number: without it the result cannot be worked out.",
         "Mass is 0.000, which cannot be: without it the result cannot be worked out.",
         "Mass of run 2 is missing: without it this run gives no result.",
-        "Mass is 0.142 g, far smaller than everybody else's: it is used as written.",
+        "Mass is 0.142 g, far smaller than everybody else’s: it is used as written.",
         "Two of your results agree. Their mean is 98.0 %; the reference 98.0 is the same.",
         "Only one of your runs gives a result. That is 98.0 %; the reference 98.0 is the same.",
         "Three titres agree; they are 0.05 cm³ apart; the limit is 0.10 cm³.",

@@ -104,7 +104,7 @@ CLASS = [person(each) for each in ("25.0", "25.0", "24.9", "25.1")]
 def test_a_number_far_from_everybody_elses_is_used_and_said() -> None:
     found, _ = numbers(*CLASS, person("2.5"))
     assert [one.far for one in found] == [False, False, False, False, True]
-    assert "far smaller than everybody else's" in found[-1].findings[0].message
+    assert "far smaller than everybody else’s" in found[-1].findings[0].message
     assert values(found[-1], None) == [Fraction(5, 2)]
 
 

@@ -43,7 +43,7 @@ against one that is 2 cm³ of titre off at least half."""
 
 CHECKS = (
     "standardise the solution again",
-    "compare the label with the technician's notes",
+    "compare the label with the technician’s notes",
     "check the dilution and the mole ratio in the practical file",
     "check that the reference is of the same solution, undiluted or diluted, as the result",
 )

@@ -64,7 +64,7 @@ def centre(worked: Worked, practical: Practical, refs: References) -> Facts:
 
 
 _PRECISION = (
-    "Repeatability (one student's runs) and reproducibility (single runs over the class) of the used runs, ISO 5725-2; "
+    "Repeatability (one student’s runs) and reproducibility (single runs over the class) of the used runs, ISO 5725-2; "
     f"the limits are {LIMIT_FACTOR} standard deviations: two single runs differ by less 95 times in 100."
 )
 
@@ -113,7 +113,7 @@ def _drift(worked: Worked, refs: References, figures: ClassFigures) -> Facts | N
     line = drift_line(figures.drift, relative, worked.students)[use]
     return {
         **plain(figures.drift),
-        "what": "Theil and Sen's slope of the results, each over its own reference, against the order of work.",
+        "what": "Theil and Sen’s slope of the results, each over its own reference, against the order of work.",
         "at_first": float(line[order[use].argmin()]),
         "at_last": float(line[order[use].argmax()]),
     }
@@ -130,7 +130,7 @@ def _relative(worked: Worked, refs: References) -> Facts | None:
     robust = algorithm_a(worked.results / values)
     runs = precision(worked.used.result / values[worked.used.student], worked.used.student)
     return {
-        "what": "Results over each student's own reference, in per cent of it: no spread here comes from the bottles.",
+        "what": "Results over each student’s own reference, in per cent of it: no spread here comes from the bottles.",
         "unit": "%",
         "n": robust.n,
         "shift": _per_cent(robust.mean - 1),
@@ -202,12 +202,12 @@ _OF_RESULTS = {
     "Grubbs, two highest": "share of the sum of squares left without the two highest results (small: they stand out)",
     "Grubbs, two lowest": "share of the sum of squares left without the two lowest results (small: they stand out)",
     "Dixon": "gap between the outermost result and the next, as a share of the range",
-    "Cochran": "largest variance of one student's runs, as a share of all (runs a student: the commonest number)",
+    "Cochran": "largest variance of one student’s runs, as a share of all (runs a student: the commonest number)",
 }
 
 _MANDEL = (
-    "h: how far the mean of a student's accurate runs lies from the class, in standard deviations of these means. "
-    "k: how widely the runs scatter, beside the class's pooled scatter. All accurate runs, agreeing or not."
+    "h: how far the mean of a student’s accurate runs lies from the class, in standard deviations of these means. "
+    "k: how widely the runs scatter, beside the class’s pooled scatter. All accurate runs, agreeing or not."
 )
 
 

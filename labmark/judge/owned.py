@@ -230,7 +230,7 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         heading, unit = practical.own[each.input.name].heading, shown_unit(each.input.unit)
         times = "larger" if log(each.input.value) > middle[0] else "smaller"
         message = (
-            f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else's: it is used "
+            f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else’s: it is used "
             "as written. Compare it with the notebook; a digit or the decimal point may be out of place."
         )
         evidence = {"input": each.input.name, "value": float(each.input.value)}

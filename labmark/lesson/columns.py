@@ -135,7 +135,7 @@ def _of_run(
         yield Column(f"{run} {end}", "reading", what, run, titration, burette.capacity)
     yield from _titres(run, titration, endpoints)
     if not rough:
-        what = "yes where this run goes into your mean, no where it doesn't."
+        what = "yes where this run goes into your mean, no where it doesn’t."
         yield Column(f"{run} used", "tick", what, run, titration, choices=("yes", "no"))
         if own:
             yield Column(f"{run} result", "result", f"What this run alone gives: {asked(practical)}.", run, titration)

@@ -12,7 +12,7 @@ Tree = dict[str, Any]
 FIGURES: dict[str, tuple[str, str]] = {
     "robust_mean": ("robust mean", "centre of all results, far ones with less weight (Algorithm A)"),
     "robust_sd": ("robust standard deviation", "spread of the results, in which a few far out hardly count"),
-    "repeatability_sd": ("repeatability standard deviation", "spread of one student's own runs, pooled (ISO 5725-2)"),
+    "repeatability_sd": ("repeatability standard deviation", "spread of one student’s own runs, pooled (ISO 5725-2)"),
     "reproducibility_sd": ("reproducibility standard deviation", "spread of single runs of all students (ISO 5725-2)"),
     "sigma": ("standard deviation of the scores, σ", "what z is counted in"),
     "mean": ("mean", "plain mean of the results"),

@@ -21,14 +21,14 @@ BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
 
 HOW = "How to decide"
 _HOW = (
-    ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme's stands beside it."),
+    ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme’s stands beside it."),
     ("Marks", "Excused", "yes", "Nothing is counted: out of nothing rather than nought."),
-    ("Marks", "Comment", "words, as in Well recorded.", "Printed on the student's sheet."),
+    ("Marks", "Comment", "words, as in Well recorded.", "Printed on the student’s sheet."),
     ("Marks", "Private note", "words, as in Ask about bench 3.", "For you alone: on no sheet and in no report."),
     ("Runs", "Use", "yes or no", "The run goes into the mean, or is left out of it."),
     ("Runs", "Initial is, Final is", "the reading, as in 24.40", "What the burette showed; the rest follows from it."),
     ("Findings", "Aside", "yes", "The finding is not upheld: it leaves sheet and report."),
-    ("Inputs", "Is", "the number, as in 1.423", "What a number of the student's own really was."),
+    ("Inputs", "Is", "the number, as in 1.423", "What a number of the student’s own really was."),
     ("Class", "Reference is", "the value, as in 0.1012", "Another reference: for everybody, or for one bottle."),
     ("Decisions", "Take back", "yes", "The decision is taken back, also on somebody or something that is gone."),
 )

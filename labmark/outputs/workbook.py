@@ -56,7 +56,7 @@ _LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 
 _HOW = (
     "Type over a mark to change it: the total follows and the column Changed says so; mark again, and every file has "
-    "it. Clear the cell to take that back. The scheme's marks stand with their reasons on the sheet Reasons, and again "
+    "it. Clear the cell to take that back. The scheme’s marks stand with their reasons on the sheet Reasons, and again "
     "in hidden columns at the end of this sheet. The sheet Legend says what else can be decided. "
     "A note in a cell tells why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
