@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.simulate_class import REFERENCE, Recipe, simulate
+from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 
 OUT_OF = 13
 
@@ -25,6 +25,7 @@ def simulated(rng, name, *, students=28, solution=1.0, decisions=None, **more):
                 "number": number,
                 "result": result,
                 "reference": REFERENCE,
+                "groups": {},
                 "runs": int(used.sum()),
                 "total": float(sum(away <= limit for limit in (0.008, 0.016, 0.024)) + rng.binomial(10, 0.85)),
                 "out_of": float(OUT_OF),
@@ -36,6 +37,7 @@ def simulated(rng, name, *, students=28, solution=1.0, decisions=None, **more):
     digest = {"name": name, "file": f"{name}.csv", "sha256": name, "error": None, "people": people}
     digest |= {"title": "Drain cleaner", "equation": "...", "quantity": ["NaOH"], "unit": "mol/dm3"}
     digest |= {"students": students, "absent": 0, "results": students, "repeatability_sd": 0.0002, "findings": []}
+    digest |= {"references": [REFERENCE], "cm3_per_percent": TITRE / 100}
     return digest | {"moved": [] if decisions is None else [{"student": "somebody"}]} | more
 
 

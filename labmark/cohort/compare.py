@@ -19,6 +19,7 @@ from labmark.analyse.apart import ALPHA, ROBUST, Comparison, beside_the_others, 
 from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.precision import VarianceComponent, precision, variance_components
 from labmark.analyse.robust import algorithm_a
+from labmark.cohort.solutions import across, references
 from labmark.cohort.year import alike, date_of, year
 from labmark.laws import t_quantile
 
@@ -286,7 +287,10 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "twice": [one for group in groups for one in twice(group) if one["classes"] not in same],
         "cohort": over_all(digests),
         "year": year(digests),
-        "practicals": [figures(group) | {"sample": sample(group)} for group in groups],
+        "practicals": [
+            figures(group) | {"references": references(group), "across": across(group), "sample": sample(group)}
+            for group in groups
+        ],
     }
 
 

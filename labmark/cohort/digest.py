@@ -35,6 +35,8 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         **{key: figures[key] for key in _FIGURES},
         "mean_percent": figures["marks"]["mean_percent"],
         "reference": _reference(tree),
+        "references": _references(tree),
+        "cm3_per_percent": _cm3_per_percent(tree),
         "criteria": [_criterion(row) for row in figures["marks"]["by_criterion"]],
         "findings": _upheld(figures["findings"]),
         "shared": _shared(tree),
@@ -49,6 +51,21 @@ def _reference(tree: Tree) -> float | None:
     reference = tree["reference"] or {}
     own = {one["reference"]["value"] for one in tree["students"] if one["reference"]}
     return float(own.pop()) if len(own) == 1 and reference.get("from") == "practical" else None
+
+
+def _references(tree: Tree) -> list[float]:
+    """Return every value of the practical that somebody is held against, of all results."""
+    several = ((tree["reference"] or {}).get("results") or {}).values()
+    own = [one["reference"] for one in tree["students"] if one["reference"]]
+    return sorted({float(each["value"]) for each in (*several, *own) if each and each.get("from") != "class"})
+
+
+def _cm3_per_percent(tree: Tree) -> float | None:
+    """Return what a per cent of the result is in titre [cm³]; None where no one titre says it."""
+    test, titre = tree["class"]["statistics"]["reference_test"], tree["class"]["expected_titre"]
+    if test is not None and test["shift_percent"]:
+        return float(test["shift_titre"] / test["shift_percent"])
+    return titre and float(titre) / 100
 
 
 def _criterion(row: Tree) -> dict[str, Any]:
@@ -77,6 +94,7 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "number": one["number"],
         "result": result,
         "reference": float(held["value"]) if held.get("from") == "practical" else None,
+        "groups": one["groups"],
         "runs": _runs_behind(one) if result is not None else 0,
         "total": float(one["total"]) if marked else None,
         "out_of": float(one["out_of"]) if marked else None,

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any
 
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, doubted, followed, off, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.class_view import named
 from labmark.outputs.engine import policy
@@ -38,6 +38,8 @@ def page(tree: Tree) -> str:
         shares=shares,
         stands_apart=stands_apart,
         decided=decided,
+        doubted=doubted,
+        off=off,
         followed=[followed(one) for one in (tree["year"] or {"students": []})["students"][:MOST_FOLLOWED]],
         most=MOST_FOLLOWED,
         tree=tree,

@@ -1,6 +1,6 @@
 """cohort.csv, one row a class, and cohort.xlsx, which holds the same and what stands behind it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from labmark.findings import KINDS
@@ -10,8 +10,11 @@ from labmark.outputs.rows import Column, Figure, Sheet, yes
 from labmark.outputs.table import table_text
 from labmark.outputs.workbook import plain_workbook
 from labmark.units import shown_unit
+from labmark.words import counted, listed
 
 Tree = Mapping[str, Any]
+MOST_NAMED = 12
+"""Classes that are named in a sentence."""
 
 _CLASS: dict[str, Column] = {
     "class": Column("Class", "text"),
@@ -46,7 +49,16 @@ def table(tree: Tree) -> bytes:
 
 def workbook(tree: Tree) -> bytes:
     """Return cohort.xlsx."""
-    about = (classes_sheet, practicals_sheet, criteria_sheet, findings_sheet, apart_sheet, moved_sheet, sample_sheet)
+    about = (
+        classes_sheet,
+        practicals_sheet,
+        criteria_sheet,
+        findings_sheet,
+        solutions_sheet,
+        apart_sheet,
+        moved_sheet,
+        sample_sheet,
+    )
     sheets = [sheet(tree) for sheet in (*about, *((students_sheet, learnt_sheet) if tree["year"] else ()))]
     return plain_workbook([sheet for sheet in sheets if sheet.rows], "Classes side by side", tree["made_by"])
 
@@ -82,6 +94,41 @@ _APART = {
     "marks": "mean mark {} percentage points {} than that of the other classes ({})",
     "decisions": "decisions that moved marks by {} percentage points {} than in the other classes ({})",
 }
+
+
+def doubted(row: Tree) -> str:
+    """Return a reference that classes put in doubt, in words."""
+    value = f"{numbers.significant(row['reference'], 4)} {shown_unit(row['unit'] or '')}".strip()
+    doubting, of = len(row["in_doubt"]), counted(len(row["of"]), "class", "classes")
+    return (
+        f"the reference {value} is in doubt in {doubting} of {of} held against it ({_some(row['in_doubt'])}), "
+        f"whose centres lie {_reach(*row['percent'])} it"
+    )
+
+
+def _reach(low: float, high: float) -> str:
+    """Return how far values lie from another [%]: "3.6 to 3.8 % below", "0.9 % below to 1.2 % above"."""
+    ends = [(numbers.fixed(abs(end), 1), "above" if end > 0 else "below") for end in sorted((low, high), key=abs)]
+    (near, one), (far, other) = ends
+    if one != other:
+        return f"{near} % {one} to {far} % {other}"
+    return f"{far} % {one}" if near == far else f"{near} to {far} % {one}"
+
+
+def off(row: Tree) -> str:
+    """Return a group that is off in several classes, in words."""
+    by = f"{numbers.significant(abs(row['effect_percent']), 2)} % {'higher' if row['effect_percent'] > 0 else 'lower'}"
+    beside = "the other one" if row["two_groups"] else "those beside it"
+    students = counted(row["students"], "student")
+    return (
+        f"{row['group']}: results {by} than from {beside} in the same classes ({students} of {_some(row['classes'])})"
+    )
+
+
+def _some(names: Sequence[str]) -> str:
+    """Return the names of classes, the first of many."""
+    more = len(names) - MOST_NAMED
+    return listed([*names[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
 def _words(row: Tree) -> tuple[str, str, str]:
@@ -140,6 +187,34 @@ def findings_sheet(tree: Tree) -> Sheet:
     found = (tuple(each["findings_per_hundred"].get(code, 0) for code in codes) for each in usable)
     rows = ((each["class"], each["practical"], *row) for each, row in zip(usable, found, strict=True))
     return Sheet("Findings per hundred", columns, tuple(rows))
+
+
+def solutions_sheet(tree: Tree) -> Sheet:
+    """Return the references in doubt, and what is off in several classes, a row each."""
+    columns = {
+        "practical": Column("Practical", "text"),
+        "what": Column("What", "text"),
+        "classes": Column("Classes", "long"),
+        "low": Column("From, %", decimals=2, signed=True),
+        "high": Column("To, %", decimals=2, signed=True),
+        "said": Column("In words", "long"),
+    }
+    rows = (
+        {
+            "practical": part["practical"],
+            "what": what,
+            "classes": ", ".join(names),
+            "low": low,
+            "high": high,
+            "said": said,
+        }
+        for part in tree["practicals"]
+        for what, names, (low, high), said in (
+            *(("reference", row["in_doubt"], row["percent"], doubted(row)) for row in part["references"]),
+            *((row["group"], row["classes"], (row["effect_percent"],) * 2, off(row)) for row in part["across"]),
+        )
+    )
+    return Sheet.of("References and bottles", columns, rows)
 
 
 def apart_sheet(tree: Tree) -> Sheet:

@@ -180,7 +180,7 @@ def made_from(task: Task) -> dict[str, str]:
         "sha256": sha256,
         "practical": task.practical or "",
         "practical_sha256": task.practical_sha256,
-        "version": f"{__version__}, digest 2",  # another number where another digest is kept
+        "version": f"{__version__}, digest 3",  # another number where another digest is kept
     }
 
 
