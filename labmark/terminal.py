@@ -56,9 +56,10 @@ def progress(what: str, *, quiet: bool, patience: float = 0.0) -> Iterator[Calla
                 return
             rate = lambda _: f"{bar[0].pos / max(time.monotonic() - begun, 1e-3):.1f} a second"  # noqa: E731
             drawn = click.progressbar(length=of, label=what, show_pos=True, item_show_func=rate, file=sys.stderr)
-            bar.append(drawn.__enter__())
-            bar[0].update(done - 1)
-        bar[0].update(1)
+            # It asks for the rate as soon as it is entered.
+            bar.append(drawn)
+            drawn.__enter__()
+        bar[0].update(done - bar[0].pos)
 
     try:
         yield None if quiet else show

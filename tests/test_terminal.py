@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+
 import click
 import pytest
 from click.testing import CliRunner
@@ -114,6 +116,22 @@ def shown(monkeypatch, seconds):
 
 def test_a_bar_is_shown_after_a_second(monkeypatch):
     assert "sheets" in shown(monkeypatch, 1.5)
+
+
+class Screen(io.StringIO):
+    """What a terminal is given, as text."""
+
+    def isatty(self):
+        return True
+
+
+def test_on_a_terminal_the_bar_says_how_many_are_done_and_how_fast(monkeypatch):
+    monkeypatch.setattr(terminal.sys, "stderr", screen := Screen())
+    with terminal.progress("classes", quiet=False) as progress:
+        for done in (0, 1, 1, 2, 3):  # Twice as far where a class waits for what came before it.
+            progress(done, 3)
+    assert "4/3" not in screen.getvalue()
+    assert all(words in screen.getvalue() for words in ("classes", "1/3", "3/3", " a second"))
 
 
 def test_quick_work_shows_no_bar(monkeypatch):
