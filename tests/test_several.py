@@ -222,8 +222,8 @@ def test_what_both_endpoints_suffer_from_is_said_once():
     ("text", "old", "new", "said"),
     [
         (WELL, "concentration = 0.00500", 'concentration = "strong"', "key burette.concentration: found 'strong'"),
-        (LYE, "quantity = ", 'quantity = "strength" # ', "key results.0.quantity: found 'strength'"),
-        (LYE, "reference = { value = 3.20", 'reference = { value = "x"', "key results.0.reference.value: found 'x'"),
+        (LYE, "quantity = ", 'quantity = "strength" # ', "key results.1.quantity: found 'strength'"),
+        (LYE, "reference = { value = 3.20", 'reference = { value = "x"', "key results.1.reference.value: found 'x'"),
     ],
 )
 def test_a_mistake_is_said_once_though_its_key_counts_in_several_places(text, old, new, said):

@@ -1,4 +1,7 @@
-"""What is wrong with a practical, in words a teacher can act on: what pydantic finds, and what does not fit."""
+"""What is wrong with a practical, in words a teacher can act on: what pydantic finds, and what does not fit.
+
+Keys are named as in a `Practical` sheet, which counts from one: marks.4.mark is that of the fourth [[marks]].
+"""
 
 import difflib
 import re
@@ -34,7 +37,7 @@ class Mistakes:
         self.file, self.cells, self.sheet = file, cells, sheet
         self.found: list[Problem] = []
         self.result = "result"
-        """Key of the result that is looked at: results.0 of several."""
+        """Key of the result that is looked at: results.1, the first of several."""
 
     def __call__(self, key: str, what: str, do: str) -> None:
         """Add what is wrong with a key, and what to do about it."""
@@ -87,7 +90,7 @@ def _is_filled_in(where: tuple[Any, ...], said: Collection[tuple[Any, ...]]) -> 
 
 def _problem(error: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str) -> Problem:
     """Return one of them, with its key, what was found and what is expected."""
-    key = ".".join(str(part) for part in error["loc"])
+    key = ".".join(str(part + 1 if isinstance(part, int) else part) for part in error["loc"])
     place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")
     found, kind = error.get("input"), error["type"]
     if kind == "extra_forbidden":

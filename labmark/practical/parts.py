@@ -37,7 +37,7 @@ def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) ->
     if practical.endpoints:
         lines = [*of_endpoints(practical.endpoints, practical.burette, of_all, wrong)]
     else:
-        lines = [of_titration(each, place, of_all, wrong) for place, each in enumerate(practical.titrations)]
+        lines = [of_titration(each, place, of_all, wrong) for place, each in enumerate(practical.titrations, 1)]
     found = solved(lines, names, partial(wrong.fatal, key))
     if len(names) == 1:
         raise wrong.fatal(key, "there is only one", "give [result] and equation, or two of them")
@@ -79,7 +79,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
     if len({each.flask.dilution for each in practical.titrations}) > 1:
         wrong("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
     named = dict.fromkeys(each.name for each in practical.results)
-    for place, mark in enumerate(practical.marks):
+    for place, mark in enumerate(practical.marks, 1):
         if mark.result and mark.result not in named:
             do = f"name a result: {', '.join(named) or 'there is one'}"
             wrong(f"marks.{place}.result", f"found {mark.result!r}", do)
@@ -88,7 +88,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
 def _parts(practical: PracticalFile, series: Series, wrong: Mistakes) -> Iterator[Practical]:
     """Yield the practical of each result, and of each unknown that is only worked out on the way."""
     asked: list[Found] = []
-    for place, result in enumerate(practical.results or (practical.result,)):
+    for place, result in enumerate(practical.results or (practical.result,), 1):
         wrong.result = f"results.{place}" if practical.results else "result"
         found = next((each for each in series.found if each.unknown.is_named(result.of)), None)
         if found is None:
@@ -98,7 +98,7 @@ def _parts(practical: PracticalFile, series: Series, wrong: Mistakes) -> Iterato
         name = result.name if isinstance(result, NamedResult) else ""
         one = replace(series, place=found.series, result=name, reads=found not in asked)
         asked.append(found)
-        yield from _part(_asking(practical, result, first=place == 0), one, found.unknown, wrong)
+        yield from _part(_asking(practical, result, first=place == 1), one, found.unknown, wrong)
     wrong.result = "result"
     for found in (each for each in series.found if each not in asked):
         one = replace(series, place=found.series, asked=False)
@@ -140,7 +140,7 @@ def _part(practical: PracticalFile, series: Series, unknown: Species, wrong: Mis
 def _marks_of(practical: PracticalFile, series: Series, unknown: Species, wrong: Mistakes) -> Iterator[Criterion]:
     """Yield the scheme as it stands for one result: of several titres cm³ say nothing."""
     several = bool(series.others(unknown))
-    for place, mark in enumerate(practical.marks):
+    for place, mark in enumerate(practical.marks, 1):
         if mark.criterion in OF_RESULTS and (not series.asked or mark.result not in ("", series.result)):
             continue
         if mark.by == "scheme" and mark.criterion == "accuracy" and several and mark.unit == "cm3":

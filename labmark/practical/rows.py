@@ -197,7 +197,7 @@ def _close(made: Rows, of: str) -> None:
     entries = made.entries[of]
     order = [entries[number] for number in sorted(entries, key=lambda each: int(each) if each.isdigit() else 0)]
     made.table |= {of: [entry.table for entry in order]} if order else {}
-    for place, entry in enumerate(order):
+    for place, entry in enumerate(order, 1):
         for name, cell in entry.cells.items():
             made.cells[f"{of}.{place}.{name}"] = cell
             made.cells.setdefault(f"{of}.{place}", cell)

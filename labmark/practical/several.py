@@ -111,7 +111,7 @@ def of_endpoints(
     `asked` are the species of the results. What an earlier endpoint made is no unknown of its own, unless it is asked.
     """
     made: dict[Species, Uses] = {}
-    for place, endpoint in enumerate(endpoints):
+    for place, endpoint in enumerate(endpoints, 1):
         refuse = partial(wrong.fatal, f"endpoints.{place}.equations")
         yield _used([_equation(text, refuse) for text in endpoint.equations], burette, asked, made, refuse)
 
