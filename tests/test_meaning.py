@@ -155,9 +155,9 @@ def test_what_suits_a_small_burette_is_in_proportion():
 
 def test_a_reference_that_no_titre_gives_is_one_line():
     with pytest.raises(InputError) as caught:
-        meaning_of(practical(EGGSHELLS, ("93.2", "393")), "shells.toml")
+        meaning_of(practical(EGGSHELLS, ("mass = 1.500", "mass = 6.000")), "shells.toml")
     (line,) = map(str, caught.value.problems)
-    assert line.startswith("shells.toml: no titre gives the reference 393: the reagent added is too little")
+    assert line.startswith("shells.toml: no titre gives the reference 93.2: the reagent added is too little")
 
 
 def test_the_technicians_runs_are_told():

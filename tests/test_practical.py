@@ -311,3 +311,18 @@ def test_groups_with_a_reference_keep_their_names():
 def test_numbers_that_no_laboratory_has_are_refused(old, new, said):
     found = problems(DRAIN_CLEANER, (old, new))
     assert any(said in each for each in found), found
+
+
+WEIGHED = ("[reference]\nvalue = 0.0974", "[sample]\nmass = 1.0\nmade_up_to = 250.0\n[reference]\nvalue = 322")
+PERCENT = ('of = "NaOH"', 'of = "NaOH"\nquantity = "percent by mass"')
+
+
+def test_a_reference_that_no_sample_has_is_refused():
+    (found,) = problems(DRAIN_CLEANER, WEIGHED, PERCENT)
+    assert "key reference.value: found 322, but no sample holds more than 100 % of NaOH;" in found
+
+
+# Na2CO3.10H2O for 2 NaOH: 286.14 g/mol ÷ 2 ÷ 39.997 g/mol is 358 % of what is nothing but NaOH.
+@pytest.mark.parametrize("more", ['expressed_as = "1/2 Na2CO3.10H2O"', 'unit = "mg/g"'])
+def test_a_reference_above_100_may_stand_where_a_sample_may_have_it(more):
+    assert practical(DRAIN_CLEANER, WEIGHED, (PERCENT[0], f"{PERCENT[1]}\n{more}"))

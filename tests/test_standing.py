@@ -17,7 +17,7 @@ from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.build import run
 from tests.classes import sheet_of
-from tests.practicals import practical
+from tests.practicals import EGGSHELLS, practical
 
 RUNS = [run("1", "0.00 24.35"), run("2", "0.50 24.80")]
 FINAL = Decision("Ada", "final", "1", Decimal("24.45"), Decimal("24.35"), known_as="7")
@@ -99,6 +99,14 @@ def test_a_decided_reference_takes_the_place_of_that_of_the_practical() -> None:
     assert reference_of(with_references(practical(), [REFERENCE]), None) == Decimal("0.0980")
     stale = replace(REFERENCE, stale=True)
     assert reference_of(with_references(practical(), [stale]), None) == Decimal("0.0974")
+
+
+def test_a_decided_reference_that_no_sample_has_is_refused_at_its_cell() -> None:
+    eggshells, decided = practical(EGGSHELLS), replace(REFERENCE, value=Decimal(322), cell="Class!F7")
+    with pytest.raises(InputError) as refused:
+        with_references(eggshells, [decided], "marks.xlsx")
+    said = "marks.xlsx, cell Class!F7: found 322, but no sample holds more than 100 % of CaCO3; "
+    assert [str(each) for each in refused.value.problems] == [f"{said}correct it, or clear the cell"]
 
 
 def test_a_folder_remembers_whether_anything_has_changed_since() -> None:

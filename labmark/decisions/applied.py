@@ -45,7 +45,7 @@ class Applied(NamedTuple):
         return cls(
             decisions,
             corrected(sheet, decisions, found.file),
-            with_references(practical, decisions),
+            with_references(practical, decisions, found.file),
             practical,
             is_unchanged(found, sheet, practical),
         )

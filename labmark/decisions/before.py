@@ -17,7 +17,7 @@ from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
-from labmark.problems import Problem, raise_any
+from labmark.problems import InputError, Problem, raise_any
 from labmark.records import ClassSheet, filled_between
 
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
@@ -189,26 +189,38 @@ def _has_titre(run: Run) -> bool:
     return both or bool(run.parts) or run.written is not None
 
 
-def with_references(practical: Practical, decisions: Sequence[Decision]) -> Practical:
-    """Return the practical with the references that were decided. Pure."""
+def with_references(practical: Practical, decisions: Sequence[Decision], file: str = "") -> Practical:
+    """Return the practical with the references that were decided. Raises InputError where one of them cannot be."""
     given = [each for each in decisions if each.what == "reference" and each.counts]
-    if not given:
-        return practical
+    for each in given:
+        try:
+            practical = _with_reference(practical, each)
+        except InputError as error:
+            what = [problem.what.partition(": ")[2] for problem in error.problems]
+            raise InputError(
+                Problem(text, "correct it, or clear the cell", file, "", each.cell) for text in what
+            ) from error
+    return practical
+
+
+def _with_reference(practical: Practical, decision: Decision) -> Practical:
+    """Return the practical with one reference. Raises InputError where it does not fit the practical."""
     if practical.file.results:
-        return _with_results(practical, {each.of: each.value for each in given})
+        return _with_results(practical, {decision.of: decision.value})
     stated = practical.file.reference
     table: dict[str, Any] = {} if stated is None else stated.model_dump()
-    for each in given:
-        if each.of is None:
-            table = {"value": each.value, "standard_uncertainty": table.get("standard_uncertainty")}
-        else:
-            table["values"] = {**table["values"], each.of: each.value}
+    if decision.of is None:
+        table = {"value": decision.value, "standard_uncertainty": table.get("standard_uncertainty")}
+    else:
+        table["values"] = {**table["values"], decision.of: decision.value}
     changed: dict[str, Any] = {"reference": Reference.model_validate(table)}
     if practical.parsed is not None and practical.parsed.reference is None:
         changed |= {"standardisation": None}  # which would give the reference
     own = {key: taken for key, taken in practical.own.items() if key != REFERENCE or table.get("by")}
     parsed = practical.parsed and practical.parsed.model_copy(update=changed)
-    return replace(practical, file=practical.file.model_copy(update=changed), parsed=parsed, own=own)
+    made = replace(practical, file=practical.file.model_copy(update=changed), parsed=parsed, own=own)
+    practical_with(made, {})
+    return made
 
 
 def _with_results(practical: Practical, values: Mapping[str | None, Decimal]) -> Practical:

@@ -42,6 +42,9 @@ def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation,
     quantity = _quantity_of(practical, species, wrong)
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
     formula, power = text if result.expressed_as else unknown.formula, _power_of_unit(practical, quantity, wrong)
+    if result.quantity == "percent by mass":
+        most = _most(unknown, species, (number or 1) * mass) * Fraction(10) ** power
+        _check_reference(practical, most, species.name, wrong)
     return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power)
 
 
@@ -84,6 +87,33 @@ def _mass_of(species: Species, needed: bool, wrong: Mistakes) -> Fraction:
             what = f"it needs the molar mass of {species.name}, and {error}"
             wrong("result.quantity", what, "ask for the molar mass, or write the formula out")
         return Fraction(0)
+
+
+def _most(unknown: Species, species: Species, mass: Fraction) -> Fraction:
+    """Return the per cent of a sample that is nothing but the unknown, and 100 where it is not expressed otherwise.
+
+    [g/mol] of what it is expressed as: of FeSO4 up to 183 % are FeSO4.7H2O.
+    """
+    try:
+        return Fraction(100) if species == unknown else max(Fraction(100), 100 * mass / molar_mass(unknown.atoms))
+    except EquationError:
+        return Fraction(100)
+
+
+def _check_reference(practical: PracticalFile, most: Fraction, of: str, wrong: Mistakes) -> None:
+    """Say where a reference is beyond all of the sample by more than its uncertainty, or by 2 % where none is given."""
+    given = practical.reference
+    if given is None:
+        return
+    room = most / 50 if given.standard_uncertainty is None else 2 * Fraction(given.standard_uncertainty)
+    named = {f"reference.values.{name}": value for name, value in given.values.items()}
+    key = re.sub("result$", "", wrong.result)
+    for name, value in {"reference.value": given.value, **named}.items():
+        if value is not None and value > most + room:
+            what = (
+                f"found {value}, but no sample holds more than {float(most):.4g} {practical.result.unit or '%'} of {of}"
+            )
+            wrong(f"{key}.{name}".strip("."), what, "correct it, or [result] expressed_as and unit")
 
 
 def _check_quantity(practical: PracticalFile, unknown: Species, wrong: Mistakes) -> None:
