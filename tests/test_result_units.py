@@ -70,6 +70,7 @@ def unit_in(text: str, quantity: str) -> str:
         ("285 ppm", MASS, "0.285", 3),
         ("285 ppm", "percent by mass", "0.0285", 4),
         ("823 mg/g", "percent by mass", "82.3", 1),
+        ("42.0 mg/kg", "percent by mass", "0.00420", 5),
         ("823 g kg-1", "percent by mass", "82.3", 1),
         ("823 ‰", "percent by mass", "82.3", 1),
         ("0.395 %", MASS, "3.95", 2),
