@@ -202,6 +202,19 @@ def test_only_what_the_technician_finds_out_is_open_in_the_practicals_own_sheet(
     assert not {"title", "equation", "result.of", "marks.1.mark"} & free
 
 
+def test_the_printed_page_and_the_practicals_own_sheet_follow_the_language(tmp_path, students):
+    school, out = tmp_path / "school.toml", tmp_path / "class.xlsx"
+    school.write_text('[sheet]\nlanguage = "de"\nconcentration = "mol/L"\n', encoding="utf-8")
+    write_class_sheet("vinegar", students, out, None, school)
+    book = openpyxl.load_workbook(out)
+    page, head = book["Practical"], ["Schlüssel", "Wert", "Für die Vorbereitung"]
+    assert [cell.value for cell in page[1]] == head
+    assert (page.oddHeader.left.text, page.oddFooter.right.text) == ("Säure in einem Einmachessig", "&P von &N")
+    assert "Gefährdungsbeurteilung" in page.oddFooter.left.text
+    locked = {row[0].value: row[1].protection.locked for row in page.iter_rows(min_row=2)}
+    assert (locked["sheet.concentration"], locked["burette.concentration"]) == (True, False)
+
+
 # --- the workbook ---
 
 

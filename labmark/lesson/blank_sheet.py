@@ -17,7 +17,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Column, Entry, shown
 from labmark.outputs.archive import archive, settled
-from labmark.outputs.workbook import frame, head, in_cell, put
+from labmark.outputs.forms import Forms
+from labmark.outputs.workbook import british, frame, head, in_cell, page_of_pages, put
 from labmark.problems import letters
 
 if TYPE_CHECKING:
@@ -32,15 +33,17 @@ FITS, FITS_NOTE = 36, 28
 """Characters of a value and of a note that fit on a line."""
 
 
-def class_workbook(title: str, laid: Sequence[Column], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
+def class_workbook(
+    title: str, laid: Sequence[Column], practical: Iterable[Entry], say: Forms, *, letter: bool = False
+) -> bytes:
     """Return the workbook: the columns of the class sheet, and the rows of the practical's own sheet.
 
-    It prints on A4, or on letter paper.
+    It prints on A4, or on letter paper; `say` puts headings and the foot of a page into the language of the class.
     """
     book = Workbook()
     _fill_results(book.active, laid)
-    _fill_practical(book.create_sheet("Practical"), practical)
-    _settle(book, title, letter)
+    _fill_practical(book.create_sheet("Practical"), practical, say)
+    _settle(book, title, letter, say)
     stream = io.BytesIO()
     book.save(stream)
     return settled(stream.getvalue(), [{}, {}])
@@ -99,10 +102,10 @@ def _validate(page: Worksheet, letter: str, column: Column) -> None:
     page.add_data_validation(what)
 
 
-def _fill_practical(page: Worksheet, entries: Iterable[Entry]) -> None:
+def _fill_practical(page: Worksheet, entries: Iterable[Entry], say: Forms) -> None:
     """Write the practical as keys and values; a number shows the decimals that were written."""
     for place, (heading, width) in enumerate(OF_PRACTICAL.items(), 1):
-        _head(page, place, heading)
+        _head(page, place, say(heading))
         page.column_dimensions[letters(place)].width = width
     for row, (key, value, note) in enumerate(entries, 2):
         for place, text in enumerate((key, value, note or None), 1):
@@ -115,9 +118,9 @@ def _fill_practical(page: Worksheet, entries: Iterable[Entry]) -> None:
     page.freeze_panes = "A2"
 
 
-def _settle(book: Workbook, title: str, letter: bool) -> None:
+def _settle(book: Workbook, title: str, letter: bool, say: Forms) -> None:
     """Protect what is not filled in, without a password, and set the page."""
-    book.properties.title, book.properties.creator, book.properties.language = title, "labmark", "en-GB"
+    book.properties.title, book.properties.creator, book.properties.language = title, "labmark", british(say.language)
     for page in book.worksheets:
         page.protection.sheet = True
         page.protection.formatColumns = page.protection.formatRows = False  # these may still be changed
@@ -127,13 +130,15 @@ def _settle(book: Workbook, title: str, letter: bool) -> None:
             setattr(page.page_margins, margin, 0.7)
         page.page_margins.header = page.page_margins.footer = 0.4
         page.oddHeader.left.text = title[:200].replace("&", "&&")
-        page.oddFooter.left.text, page.oddFooter.right.text = DEFERS, "&P of &N"
+        page.oddFooter.left.text, page.oddFooter.right.text = say(DEFERS), page_of_pages(say, "&P", "&N")
 
 
 # As an OpenDocument spreadsheet.
 
 
-def class_spreadsheet(title: str, laid: Sequence[Column], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
+def class_spreadsheet(
+    title: str, laid: Sequence[Column], practical: Iterable[Entry], say: Forms, *, letter: bool = False
+) -> bytes:
     """Return the spreadsheet: the columns of the class sheet, and the rows of the practical's own sheet.
 
     It prints on A4, or on letter paper.
@@ -141,12 +146,12 @@ def class_spreadsheet(title: str, laid: Sequence[Column], practical: Iterable[En
     from labmark.outputs.engine import engine
 
     template = engine({"paragraphs": _paragraphs, "condition": _condition}, {}).get_template("class-sheet.ods.j2")
-    context = template.new_context(_told(title, laid, practical, letter))
+    context = template.new_context(_told(title, laid, practical, letter, say))
     made = {name: "".join(template.blocks[part](context)).encode() for part, name in PARTS.items()}
     return archive({"mimetype": TYPE.encode(), **made})
 
 
-def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter: bool) -> dict[str, Any]:
+def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter: bool, say: Forms) -> dict[str, Any]:
     """Return what the template takes, by its names."""
     rows = [(*each, shown(each[1])) for each in practical]
     formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
@@ -154,14 +159,16 @@ def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter
         "type": TYPE,
         "parts": [name for name in PARTS.values() if not name.startswith("META")],
         "title": in_cell(title),
-        "defers": DEFERS,
+        "defers": say(DEFERS),
+        "pages": page_of_pages(say, "|", "|").split("|"),
+        "language": british(say.language),
         "paper": (27.94, 21.59) if letter else (29.7, 21.0),
         "laid": laid,
         "students": len(laid[0].texts),
         "practical": rows,
         "formats": {each: f"N{place}" for place, each in enumerate(formats)},
         "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
-        "of_practical": OF_PRACTICAL,
+        "of_practical": {say(heading): width for heading, width in OF_PRACTICAL.items()},
         "line": LINE,
     }
 

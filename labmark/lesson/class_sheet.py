@@ -52,10 +52,10 @@ def write_class_sheet(
     columns = columns_of(used, runs)
     # A heading of their own stands in small letters behind Run 1.
     names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
-    say = Forms.of(used.file.sheet.model_dump(), texts_in(table), names, names)
+    say = Forms.of(used.file.sheet.model_dump(), texts_in(table), names, names - {used.file.title})
     laid = [_said(each, say) for each in laid_out(roll, columns)]
     rows = [(key, value, say(note)) for key, value, note in entries(sheet_rows(table), bool(used.parts))]
-    data = write(used.file.title, laid, rows, letter=used.file.sheet.paper == "letter")
+    data = write(say(used.file.title), laid, rows, say, letter=used.file.sheet.paper == "letter")
     book = book_of(str(out), data)
     _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))
     sheet, again = read(out, None, (), book)

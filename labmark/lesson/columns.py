@@ -172,7 +172,7 @@ USUAL_WIDTH = 11.0
 OF_PRACTICAL = {"Key": 29.0, "Value": 42.0, "For the technician": 32.0}
 """Headings of its own sheet -> width of the column [characters]."""
 FOUND_OUT = re.compile(
-    r"(reference|standardisation)\.(?!by$).*|.*\.concentration(\.values\..*)?|.*\.standard_uncertainty|blank\.titre"
+    r"(reference|standardisation)\.(?!by$).*|(?!sheet\.).*\.concentration(\.values\..*)?|.*\.standard_uncertainty|blank\.titre"
 )
 """Keys whose values the technician finds out."""
 TO_CORRECT = "Yours to correct."
@@ -220,7 +220,7 @@ def _error(column: Column) -> str:
     if column.holds == "reading":
         return f"A burette reading is a number from 0 to {column.most}."
     if column.holds == "tick":
-        return "yes or no is expected here."
+        return "Yes or no is expected here."
     return "A number is expected here." if column.holds in ("titre", "number") else ""
 
 

@@ -152,8 +152,18 @@ def _begun(title: str, made_by: str, language: str) -> tuple[Workbook, Styles]:
     book.remove(book.active)
     book.properties.title = _plain(title)
     book.properties.creator = made_by
-    book.properties.language = "en-GB" if language == "en" else language
+    book.properties.language = british(language)
     return book, _styles(book)
+
+
+def british(language: str) -> str:
+    """Return a language as files name it."""
+    return "en-GB" if language == "en" else language
+
+
+def page_of_pages(say: Forms, page: str, pages: str) -> str:
+    """Return which page it is and of how many, by the fields that stand for the numbers."""
+    return say("1 of 2").replace("1", page).replace("2", pages)
 
 
 def _saved(book: Workbook, sheets: Sequence[Sheet]) -> bytes:
@@ -373,7 +383,7 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
         setattr(page.page_margins, margin, 0.5)
     page.page_margins.footer = 0.25
     page.oddFooter.left.text = f"{sheet.name}: {_plain(title)}"[:120].replace("&", "&&")
-    page.oddFooter.right.text = say("1 of 2").replace("1", "&P").replace("2", "&N")
+    page.oddFooter.right.text = page_of_pages(say, "&P", "&N")
 
 
 # What asks for attention.

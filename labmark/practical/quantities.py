@@ -69,7 +69,11 @@ _MOLAR = Step("M", "molar mass", "M = m ÷ n", "sample.mass ÷ {before}", "g/mol
 _WATER = Step("x", "water of crystallisation", "x = (M − M({name})) ÷ M(H₂O)", "M − molar_mass ÷ water_mass", "")
 _OF_ONE = Step("item", "mass of {name} in one", "mass of it ÷ number of items", "mass ÷ sample.items", "g")
 _PER_GRAM = Step(
-    "value", "mass of {name} for the mass weighed", "mass of it × 1000 ÷ mass weighed", "mass × 1000 ÷ sample.mass", "mg/g"
+    "value",
+    "mass of {name} for the mass weighed",
+    "mass of it × 1000 ÷ mass weighed",
+    "mass × 1000 ÷ sample.mass",
+    "mg/g",
 )
 _FACTOR = Step("titre.factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", "")
 # 2 H2O2 -> 2 H2O + O2
