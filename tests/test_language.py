@@ -477,6 +477,15 @@ def test_a_name_out_of_a_practical_that_ships_is_said_wherever_it_stands():
     assert say("in the titration “calcium”") == "in der Titration „Calcium“"
 
 
+@pytest.mark.parametrize(
+    ("title", "said"), [("Acid in a limescale remover", "Säure in einem Kalkreiniger"), ("Acid", "Acid")]
+)
+def test_an_earlier_practical_is_named_as_its_own_sheets_name_it(title, said):
+    line = f"Your runs agree, as they do in “{title}”."
+    say = words_of({"practical": {"sheet": {"language": "de"}}, "students": [{"student": "Ada", "progress": line}]})
+    assert say(line) == f"Deine Durchgänge stimmen überein, ebenso in „{said}“."
+
+
 def test_between_numbers_with_commas_stands_the_mark_of_the_language():
     said = [Forms(decimal=",", language=name)("23.35, 23.40") for name in ("en", "de", "fr")]
     assert said == ["23,35; 23,40", "23,35; 23,40", "23,35\u202f; 23,40"]

@@ -159,9 +159,13 @@ def words_of(tree: Tree) -> Forms:
     """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
     practical, language = tree["practical"], look_of(tree)["language"]
     ours, people = practical.get("derived", {}).get("cautions", ()), _people(tree)
-    names = people | set(names_in(practical)) - {*ours} if language != "en" else ()
+    told = (_QUOTED.findall(one.get("progress", "")) for one in tree["students"])  # titles of earlier practicals
+    names = people.union(set(names_in(practical)) - {*ours}, *told) if language != "en" else ()
     # A caution may stand as a sentence.
     return Forms(language=language, names=frozenset({*names, *map(begun, names)}) - {""}, kept=frozenset(people))
+
+
+_QUOTED = re.compile("“([^”]*)”")
 
 
 def _people(tree: Tree) -> set[str]:
