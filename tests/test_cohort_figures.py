@@ -8,6 +8,7 @@ import pytest
 from labmark.analyse.apart import beside_the_others, holm
 from labmark.cohort.compare import comparisons, figures, moved, over_all, results_of, sample
 from labmark.cohort.digest import digest
+from labmark.cohort.sheets import stands_apart
 from labmark.judge.stages import judge
 from labmark.outputs.class_view import BY_A_FEW, named
 from labmark.pipeline import judged_tree
@@ -92,6 +93,15 @@ def test_classes_with_different_references_are_compared_in_per_cent_of_them():
     assert found["unit"] == "% of the reference"
     assert found["robust_mean"] == pytest.approx(100, abs=0.5)
     assert apart(comparisons(classes)) == set()
+
+
+def test_a_class_that_differs_by_its_reference_alone_is_said_to_differ_over_its_reference():
+    classes = cohort(np.random.default_rng(7), 3)
+    for one in classes[0]["people"]:
+        one["reference"] *= 0.98
+    (row,) = (row for row in comparisons(classes)["class 0"] if row["apart"])
+    (said,) = stands_apart({"comparisons": [row]})
+    assert said.endswith("% higher than those of the other classes, each over its own reference (p < 0.001)")
 
 
 def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():

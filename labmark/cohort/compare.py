@@ -183,12 +183,13 @@ def comparisons(classes: Sequence[Digest]) -> dict[str, list[dict[str, Any]]]:
     # What was read and worked out is one family of tests; what teachers made of it is another.
     families = ({"results": _results(classes), "marks": marks}, {"decisions": _decisions(classes)})
     told: dict[str, list[dict[str, Any]]] = {each["name"]: [] for each in classes}
+    relative = results_of(classes).unit == OF_REFERENCE
     for family in families:
         found = [(name, what, one) for what, means in family.items() for name, one in _beside(means)]
         corrected = holm([one.p for _, _, one in found])
         for (name, what, one), p in zip(found, corrected, strict=True):
             row = {"what": what, "difference": one.difference, "error": one.error, "p": p, "apart": p < ALPHA}
-            told[name].append(row)
+            told[name].append(row | ({"over_reference": relative} if what == "results" else {}))
     return told
 
 

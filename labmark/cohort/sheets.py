@@ -90,9 +90,9 @@ def stands_apart(each: Tree) -> list[str]:
 
 
 _APART = {
-    "results": "results {} % {} than those of the other classes ({})",
-    "marks": "mean mark {} percentage points {} than that of the other classes ({})",
-    "decisions": "decisions that moved marks by {} percentage points {} than in the other classes ({})",
+    "results": "results {} % {} than those of the other classes{} ({})",
+    "marks": "mean mark {} percentage points {} than that of the other classes{} ({})",
+    "decisions": "decisions that moved marks by {} percentage points {} than in the other classes{} ({})",
 }
 
 
@@ -131,10 +131,11 @@ def _some(names: Sequence[str]) -> str:
     return listed([*names[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
-def _words(row: Tree) -> tuple[str, str, str]:
+def _words(row: Tree) -> tuple[str, ...]:
     way = ("higher", "lower") if row["what"] != "decisions" else ("further up", "further down")
     chance = "p < 0.001" if row["p"] < 0.001 else f"p = {numbers.fixed(row['p'], 3)}"
-    return numbers.significant(abs(row["difference"]), 2), way[row["difference"] < 0], chance
+    over = ", each over its own reference" if row.get("over_reference") else ""
+    return numbers.significant(abs(row["difference"]), 2), way[row["difference"] < 0], over, chance
 
 
 def practicals_sheet(tree: Tree) -> Sheet:
