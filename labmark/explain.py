@@ -109,7 +109,7 @@ def _marks(one: Tree) -> Iterator[str]:
         by = f" (teacher; the scheme alone: {shown(mark['scheme_mark'])})" if decided else ""
         cells = f" [{numbers.addresses(mark['cells'])}]" if mark["cells"] else ""
         yield f"{mark['title']}: {shown_mark(mark)}{by}: {mark['reason']}{cells}"
-    grade = f", {one['grade']}" if one.get("grade") else ""
+    grade = f", grade {one['grade']}" if one.get("grade") else ""
     yield f"total: {numbers.mark(one['total'])} of {numbers.mark(one['out_of'])}{grade}"
     if one.get("excused"):
         yield "excused by the teacher"
