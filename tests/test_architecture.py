@@ -32,7 +32,6 @@ BASE = (
 PURE = ("analyse", "diagnose", "practical", "judge")
 EDGES = {
     "openpyxl": {"outputs.workbook", "outputs.carried", "lesson.blank_sheet"},
-    "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
     "distributed": {"cohort.cluster"},
     "babel": {"outputs.language"},
@@ -97,7 +96,6 @@ def test_the_middle_knows_no_files_clock_terminal_or_chance(part):
         "random",
         "click",
         "openpyxl",
-        "matplotlib",
         "jinja2",
         "typst",
         "sys",

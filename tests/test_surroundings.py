@@ -27,17 +27,6 @@ from tests.seeds import few_quick
 
 LABMARK = [sys.executable, "-m", "labmark"]
 POSIX = pytest.mark.skipif(os.name != "posix", reason="names, links, pipes and devices of Unix")
-MATPLOTLIBRC = """text.usetex: True
-svg.fonttype: path
-savefig.dpi: 50
-savefig.bbox: tight
-savefig.facecolor: red
-savefig.transparent: True
-font.size: 20
-lines.linewidth: 5
-path.sketch: 1, 100, 2
-backend: nonsense
-"""
 CLASS_FILE = b"Kl\xe4sse.csv" if os.name == "posix" else "Klässe.csv"
 ASCII = {"LC_ALL": "C", "PYTHONIOENCODING": "ascii"}
 
@@ -81,11 +70,10 @@ def plain(class_file: Path) -> Path:
 @POSIX
 @pytest.mark.slow
 def test_no_setting_of_the_users_and_no_missing_stream_changes_a_byte(plain: Path) -> None:
-    (plain / "matplotlibrc").write_text(MATPLOTLIBRC, encoding="utf-8")
     done = labmark(
         plain,
         *("mark", CLASS_FILE, "--practical", PRACTICAL, "--out", "odd"),
-        env=ASCII | {"MPLBACKEND": "nonsense", "MATPLOTLIBRC": str(plain), "HOME": "/nonexistent"},
+        env=ASCII | {"HOME": "/nonexistent"},
         shell="0<&- 1>&- 2>&-",
     )
     assert done.returncode == 0
@@ -122,15 +110,6 @@ def test_a_run_that_is_told_to_stop_leaves_the_folder_whole(plain: Path, number:
 @pytest.mark.parametrize("words", [["--help"], pytest.param(["practicals"], marks=pytest.mark.slow)])
 def test_an_answer_that_cannot_be_written_is_said(tmp_path: Path, words: list[str]) -> None:
     assert "No space left on device" in told(labmark(tmp_path, *words, shell=">/dev/full"))
-
-
-@pytest.mark.slow
-@POSIX
-def test_a_settings_file_that_is_no_text_is_one_line(tmp_path: Path) -> None:
-    (tmp_path / "matplotlibrc").write_bytes(b"\xff\xfe")
-    code = "from labmark.outputs.chart import _matplotlib; _matplotlib()"
-    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert done.stderr.splitlines()[-1].endswith("move matplotlibrc elsewhere")
 
 
 def test_the_class_file_is_named_in_letters_whatever_its_name(class_file: Path) -> None:

@@ -28,6 +28,8 @@ RULER, FLOOR, CEILING = (1.44, 1.82), 1.94, 3.40
 """Heights of the ruler of marks, of the lowest dots and of the highest [in]."""
 DOT_SIZES = (0.21, 0.18, 0.155, 0.13, 0.105, 0.085)
 """Diameters of a dot that are tried, largest first [in]; the last is used whatever comes, its dots overlapping."""
+LETTER = 0.135
+"""About the width of a letter of the large size [in]; whether a label fits is reckoned with it."""
 TICKS = 6
 """About as many ticks as fit without touching."""
 SPREADS_SHOWN = 5.0

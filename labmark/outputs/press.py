@@ -23,6 +23,8 @@ Page = tuple[int, int]
 
 STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
+DOTS = 200
+"""Of a picture, an inch."""
 DATA_CELL = re.compile(rb"/S/TD(/P \d+ 0 R/A\[<</O/Table)(/Headers\[\(U\d+x(\d+)y\d+\)\])(?=>>)")
 """Cell of a table that is no header, in a PDF written by Typst."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
@@ -151,6 +153,13 @@ def compiler(data: str) -> Any:
 
     # Given with each sheet, the data would make Typst build its library anew for each.
     return typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": data})
+
+
+def png(svg: bytes, wide: float, high: float) -> bytes:
+    """Return a picture of so many inches as dots, `DOTS` to the inch."""
+    source = f'#set page(width: {wide}in, height: {high}in, margin: 0in)\n#image(bytes(sys.inputs.data), format: "svg")'
+    made: bytes = compiler(svg.decode()).compile(input=source.encode(), format="png", ppi=DOTS)
+    return made
 
 
 def _row_headers(cell: re.Match[bytes]) -> bytes:
