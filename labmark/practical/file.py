@@ -1,8 +1,8 @@
 """The practical file as a whole: its tables, how sheets look, and what one of several titres has of the practical."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field, field_validator, model_validator
 
@@ -35,11 +35,9 @@ class Sheet(model.Table):
     progress: bool = False
     """With the cohort: how the work has changed since earlier practicals."""
 
-    @model_validator(mode="after")
-    def _one_size(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if self.slips and self.size == "large":
-            raise ValueError("slips are small: take them out, or large print")
-        return self
+            yield "slips are small: take them out, or large print"
 
     @field_validator("language")
     @classmethod
@@ -84,11 +82,9 @@ class Titration(model.Table):
     flask: model.Flask
     blank: model.Blank | None = None
 
-    @model_validator(mode="after")
-    def _one_kind_of_equations(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if bool(self.equations) == bool(self.equation):
-            raise ValueError("give equations, side by side, or equation, one or a chain, and not both")
-        return self
+            yield "give equations, side by side, or equation, one or a chain, and not both"
 
 
 class Uncertainty(model.Table):
@@ -206,10 +202,8 @@ class PracticalFile(model.Table):
             raise ValueError("two grades begin at the same per cent")
         return tuple(sorted(grades, key=lambda each: -each.at_least))
 
-    @model_validator(mode="after")
-    def _each_criterion_once(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         names = [f"{each.criterion} {each.result}".strip().casefold() for each in self.marks]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
-            raise ValueError(f"marks: {', '.join(twice)} stands twice; each criterion stands once")
-        return self
+            yield f"marks: {', '.join(twice)} stands twice; each criterion stands once"

@@ -4,7 +4,7 @@ Numbers are decimals exactly as written. Whether the parts fit together (equatio
 looked at in `labmark.practical.load`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from difflib import get_close_matches
 from typing import Annotated, Literal, Self
@@ -68,6 +68,16 @@ class Table(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=True)
 
+    def _wrong(self) -> Iterator[str]:
+        """Yield what does not fit together in the table, the first of which is said."""
+        yield from ()
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        for what in self._wrong():
+            raise ValueError(what)
+        return self
+
 
 class FromSheet(Table):
     """A number that is not the same for all: each student's (or run's) own from the class sheet, or each group's."""
@@ -83,15 +93,13 @@ class FromSheet(Table):
     values: dict[str, Positive] = Field(default_factory=dict)
     """Entry of that column -> number."""
 
-    @model_validator(mode="after")
-    def _column_or_groups(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if (self.column is None) == (self.by is None):
-            raise ValueError("give column, a heading of the class sheet, or by and values for groups, and not both")
+            yield "give column, a heading of the class sheet, or by and values for groups, and not both"
         if (self.by is None) != (not self.values):
-            raise ValueError('by and values belong together, as in by = "Bottle", values = { A = 0.0987, B = 0.1012 }')
+            yield 'by and values belong together, as in by = "Bottle", values = { A = 0.0987, B = 0.1012 }'
         if self.minus is not None and self.column is None:
-            raise ValueError("minus needs column, the heading of what it is taken from")
-        return self
+            yield "minus needs column, the heading of what it is taken from"
 
     @property
     def heading(self) -> str:
@@ -129,11 +137,9 @@ class Dilution(Measured):
     flask_tolerance: Positive | None = None
     """Tolerance of the volumetric flask [cm³]; otherwise the class tells."""
 
-    @model_validator(mode="after")
-    def _larger_flask(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if self.made_up_to <= self.taken:
-            raise ValueError("made_up_to must be larger than taken: a dilution makes the volume larger")
-        return self
+            yield "made_up_to must be larger than taken: a dilution makes the volume larger"
 
 
 class Burette(Solution):
@@ -156,11 +162,9 @@ class Displaced(Table):
     reagents: Volume
     """Volume of the sample that the reagents pushed out [cm³]."""
 
-    @model_validator(mode="after")
-    def _something_left(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if self.reagents >= self.bottle:
-            raise ValueError("reagents must be smaller than bottle")
-        return self
+            yield "reagents must be smaller than bottle"
 
 
 class Flask(Solution):
@@ -196,14 +200,12 @@ class Sample(Measured):
     purity_within: Annotated[Decimal, Field(ge=0, lt=1)] | None = None
     """± of the purity; as for a technician's standardisation where nothing is said."""
 
-    @model_validator(mode="after")
-    def _weighed_or_measured(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         counted = self.items is not None and self.volume is None
         if not counted and (self.mass is None) == (self.volume is None):
-            raise ValueError("give the mass of a weighed sample in g, or the volume of a measured one in cm³")
+            yield "give the mass of a weighed sample in g, or the volume of a measured one in cm³"
         if self.volume is not None and self.made_up_to is not None:
-            raise ValueError("made_up_to belongs to a weighed sample; that of a measured one is [flask] dilution")
-        return self
+            yield "made_up_to belongs to a weighed sample; that of a measured one is [flask] dilution"
 
 
 class Blank(Table):
@@ -281,15 +283,13 @@ class Reference(Table):
     values: dict[str, Positive] = Field(default_factory=dict)
     """Entry of that column -> reference value."""
 
-    @model_validator(mode="after")
-    def _one_or_many(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if self.by and not self.values:
-            raise ValueError("by needs values, one for each entry of the column, as in values = { A = 0.1012 }")
+            yield "by needs values, one for each entry of the column, as in values = { A = 0.1012 }"
         if self.values and not self.by:
-            raise ValueError("values needs by, the column of the class sheet that chooses among them")
+            yield "values needs by, the column of the class sheet that chooses among them"
         if self.value is None and not self.values:
-            raise ValueError("a reference needs a value (or by and values)")
-        return self
+            yield "a reference needs a value (or by and values)"
 
 
 def of_group(given: FromSheet | Reference, groups: Mapping[str, str]) -> Decimal | None:
@@ -333,17 +333,15 @@ class Standardisation(Table):
     significant_figures: Annotated[int, Field(ge=3, le=8)] = 4
     """To how many the class was told the concentration."""
 
-    @model_validator(mode="after")
-    def _one_mass_or_many(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if (self.made_up_to is None) != (self.aliquot is None):
-            raise ValueError("made_up_to and aliquot belong together: give both, or neither")
+            yield "made_up_to and aliquot belong together: give both, or neither"
         if self.made_up_to is not None and self.aliquot is not None and self.aliquot >= self.made_up_to:
-            raise ValueError("made_up_to must be larger than aliquot")
+            yield "made_up_to must be larger than aliquot"
         if self.made_up_to is not None and len(self.masses) != 1:
-            raise ValueError(f"made up to the mark there is one mass, found {len(self.masses)}")
+            yield f"made up to the mark there is one mass, found {len(self.masses)}"
         if self.made_up_to is None and len(self.masses) != len(self.titres):
-            raise ValueError(
+            yield (
                 f"each titre needs its mass: found {len(self.masses)} and {len(self.titres)}; "
                 "give made_up_to and aliquot where one mass was made up and pipetted"
             )
-        return self

@@ -1,8 +1,9 @@
 """The marking scheme and the grades of a practical, as checked records."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -54,45 +55,36 @@ class Criterion(Table):
         own = isinstance(table, dict) and table.get("criterion") == "calculation"
         return {"slip": Decimal(1)} | table if own and isinstance(table, dict) else table
 
-    @model_validator(mode="after")
-    def _known_or_the_teachers(self) -> Self:
+    def _wrong(self) -> Iterator[str]:
         if self.by == "scheme" and self.criterion not in CRITERIA:
             near = get_close_matches(self.criterion, CRITERIA, 1, 0.0)
-            raise ValueError(
+            yield (
                 f"{self.criterion!r} is not a criterion that labmark marks; the nearest is {near[0]}. "
                 'For one of your own add by = "teacher"'
             )
         if self.slip is not None and self.criterion != "calculation":
-            raise ValueError(f"slip belongs to calculation, not to {self.criterion}")
+            yield f"slip belongs to calculation, not to {self.criterion}"
         if self.unit == "percent" and self.criterion != "accuracy":
-            raise ValueError(f"unit = percent belongs to accuracy; bands of {self.criterion} are in cm³")
-        return self
+            yield f"unit = percent belongs to accuracy; bands of {self.criterion} are in cm³"
+        yield from self._wrong_marks()
+        if self.result and self.criterion not in OF_RESULTS:
+            yield f"result belongs to {', '.join(OF_RESULTS)}, not to {self.criterion}"
 
-    @model_validator(mode="after")
-    def _mark_or_bands(self) -> Self:
+    def _wrong_marks(self) -> Iterator[str]:
         banded = self.criterion in BANDED and self.by == "scheme"
         if self.bands and not banded:
-            raise ValueError(f"{self.criterion} takes mark = N, not bands")
+            yield f"{self.criterion} takes mark = N, not bands"
         if self.bands and self.mark is not None:
-            raise ValueError("give mark or bands, not both")
+            yield "give mark or bands, not both"
         if not self.bands and self.mark is None:
-            raise ValueError("needs mark = N" + (" or bands" if banded else ""))
+            yield "needs mark = N" + (" or bands" if banded else "")
         if self.criterion == "accuracy" and banded and not self.bands:
-            raise ValueError(
-                "accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ], in a sheet 0.20: 3, 0.40: 2"
-            )
+            yield "accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ], in a sheet 0.20: 3, 0.40: 2"
         limits = [band.within for band in self.bands]
         if limits != sorted(set(limits)):
-            raise ValueError("bands must widen from the first to the last")
+            yield "bands must widen from the first to the last"
         if [band.mark for band in self.bands] != sorted((band.mark for band in self.bands), reverse=True):
-            raise ValueError("a wider band cannot earn a higher mark")
-        return self
-
-    @model_validator(mode="after")
-    def _of_a_result(self) -> Self:
-        if self.result and self.criterion not in OF_RESULTS:
-            raise ValueError(f"result belongs to {', '.join(OF_RESULTS)}, not to {self.criterion}")
-        return self
+            yield "a wider band cannot earn a higher mark"
 
     @property
     def out_of(self) -> Decimal:
