@@ -15,7 +15,7 @@ from labmark.practicals import find_practical, school_at
 from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
-    from labmark.decisions.folder import Found
+    from labmark.decisions.read import Found
     from labmark.outputs.press import Manuscript
     from labmark.read.grid import Book
 
@@ -55,7 +55,7 @@ def mark_class(
     With `pseudonyms` there are codes for names in all that is written but the key. `add` puts into the record tree what
     is known from elsewhere.
     """
-    from labmark.decisions.folder import MARKS
+    from labmark.decisions.read import MARKS
     from labmark.outputs.folder import one_writer, refuse_a_cohort, refuse_the_class, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
@@ -91,7 +91,7 @@ def _decided(
 
     The decisions name the students as the tree does, by name or by code.
     """
-    from labmark.decisions.folder import decisions_in
+    from labmark.decisions.read import decisions_in
     from labmark.pseudonyms import Pseudonyms, key_in, key_text, with_names
 
     found = decisions_in(out)

@@ -15,7 +15,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
-from labmark.decisions.folder import Found
+from labmark.decisions.read import Found
 from labmark.facts import Student
 from labmark.judge.bench import names_partner
 from labmark.outputs.table import safe_text, table_text

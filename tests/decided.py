@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 from openpyxl.workbook import Workbook
 
-from labmark.decisions.folder import Found, decisions_in
+from labmark.decisions.read import Found, decisions_in
 from labmark.outputs.data import results_text
 from labmark.pipeline import new_workbook, read, tree_of
 

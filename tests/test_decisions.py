@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from labmark.decisions.folder import decisions_in
+from labmark.decisions.read import decisions_in
 from labmark.explain import explained
 from labmark.outputs.decision_rows import listed
 from labmark.problems import InputError

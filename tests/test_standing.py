@@ -11,8 +11,8 @@ import pytest
 from labmark import __version__
 from labmark.decisions.applied import bound, digest, is_unchanged, renamed
 from labmark.decisions.before import corrected, read_in, reference_of, standing, with_references
-from labmark.decisions.folder import Found
 from labmark.decisions.model import Decision, as_tree, from_tree
+from labmark.decisions.read import Found
 from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.build import run

@@ -11,9 +11,9 @@ from labmark import __version__
 from labmark.assessed import Assessed
 from labmark.decisions.after import decided, settled
 from labmark.decisions.before import corrected, read_in, standing, student_called, with_references
-from labmark.decisions.folder import Found
 from labmark.decisions.memory import as_read, by_id, known_as
 from labmark.decisions.model import WHATS, Decision, as_tree, by_student
+from labmark.decisions.read import Found
 from labmark.judge.class_figures import Aside
 from labmark.outputs.rows import about
 from labmark.practical import Practical

@@ -1,25 +1,28 @@
-"""marks.xlsx of the marked folder -> the teacher's decisions.
+"""What a marked folder says of the decisions of the teacher: marks.xlsx as they stand in it, or else results.json.
 
 Rows are found by the words in them, columns by their headings, so that both may have been moved. A cell that stands as
 it was written is no decision; one that was cleared takes its decision back; what is not there at all (a sheet, a
 column, a row) takes nothing back.
 """
 
+import hashlib
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from pathlib import Path
 from typing import Any, NamedTuple, Self, cast
 
-from labmark.decisions.memory import by_id, known_as, made_on
+from labmark.decisions.memory import RESULTS, by_id, check_format, known_as, load, made_on, unpacked
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.exact import decimals_in
 from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, NAMES, criteria, mark_heading
-from labmark.problems import Problem, Unusable
+from labmark.problems import InputError, Problem, Unusable, raise_any
 from labmark.read.cells import exact_claim
+from labmark.read.files import load_book, load_bytes
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.words import folded, plain
 from labmark.words import shortened
@@ -344,3 +347,63 @@ def _reading(number: Decimal) -> Decimal:
 
 def _seen(cell: Cell) -> str:
     return f"“{shortened(plain(cell.text), LONGEST)}”"
+
+
+MARKS = "marks.xlsx"
+
+
+@dataclass(frozen=True)
+class Found:
+    """Decisions of a folder, and what they were made on."""
+
+    decisions: tuple[Decision, ...] = ()
+    memory: Tree | None = None
+    """Of the run that wrote the workbook (or the folder, where there is none); None where nothing is remembered."""
+    notes: tuple[str, ...] = ()
+    """What the teacher should know of it."""
+    file: str = ""
+    """Path that problems name: marks.xlsx, or results.json where that alone remembers."""
+    book: bytes | None = None
+    """marks.xlsx as it was read; None where there is none of labmark's."""
+    sha256: str | None = None
+    """Of marks.xlsx, whoever wrote it."""
+    called: Mapping[str, str] = field(default_factory=dict)
+    """Code in the workbook -> name, where it was written with codes and they are names here."""
+    coded: bool = False
+    """The folder was written with codes instead of names."""
+
+
+def decisions_in(folder: Path) -> Found:
+    """Return the decisions of a folder. Raises InputError with every cell that cannot be read."""
+    kept = load(folder)
+    path = folder / MARKS
+    if not path.exists():
+        decisions = tuple(map(from_tree, kept["decisions"])) if kept else ()
+        gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {RESULTS}"
+        return Found(decisions, kept, (gone,) if decisions else (), str(folder / RESULTS))
+    book, data = load_book(path), load_bytes(path)
+    if hashlib.sha256(data).hexdigest() != book.sha256:
+        raise InputError(Problem("it is just being saved", "run again", str(path)))
+    written_from = _written_from(book, str(path)) or kept
+    if written_from is None:
+        return Found(file=str(path), sha256=book.sha256)
+    reader = Reader(str(path), written_from)
+    decisions = reader.read(book)
+    mine, theirs = written_from["source"], (kept or written_from)["source"]
+    if decisions and mine["sha256"] != theirs["sha256"] and Path(mine["file"]).name != Path(theirs["file"]).name:
+        what = f"it was written for another class file ({mine['file']})"
+        raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
+    raise_any(reader.problems)
+    return Found(decisions, written_from, tuple(reader.notes), str(path), data, book.sha256)
+
+
+def _written_from(book: Book, file: str) -> Tree | None:
+    """Return what the hidden sheet holds; None where it is missing or was changed."""
+    for grid in book.grids:
+        if grid.name == HIDDEN:
+            text = "".join(grid.cells[row, 1].text for row, column in sorted(grid.cells) if row > 1 and column == 1)
+            tree = unpacked(text)
+            if tree is not None:
+                check_format(tree, file)
+                return tree
+    return None

@@ -25,11 +25,10 @@ from typing import Any, get_type_hints
 from pydantic import TypeAdapter, ValidationError
 
 from labmark.practical.file import PracticalFile
-from labmark.practical.fits import of_one
+from labmark.practical.fits import of_one, of_several
 from labmark.practical.mistakes import Mistakes, problems_of
 from labmark.practical.model import FromSheet
 from labmark.practical.own import set_aside
-from labmark.practical.parts import of_several
 from labmark.practical.record import Practical
 from labmark.practical.rows import rows_of
 from labmark.problems import InputError, Problem, raise_any

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import Any
 
 from labmark import pipeline
-from labmark.decisions.folder import decisions_in
+from labmark.decisions.read import decisions_in
 from labmark.outputs.data import results_text
 from labmark.outputs.folder import one_writer, put_right, write_folder
 from labmark.pipeline import mark_class, new_workbook
