@@ -17,9 +17,10 @@ from labmark.decisions.memory import RESULTS, by_id, check_format, known_as, loa
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.exact import decimals_in
 from labmark.outputs.decision_rows import told_apart
-from labmark.outputs.forms import words_of
+from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, NAMES, criteria, mark_heading
+from labmark.places import languages
 from labmark.problems import InputError, Problem, Unusable, raise_any
 from labmark.read.cells import exact_claim
 from labmark.read.files import load_book, load_bytes
@@ -35,52 +36,27 @@ Open = tuple[str, str, Cell | None]
 """What may be decided ("comment", "mark accuracy"), the address of its cell, and what stands there."""
 DEEPEST = 60
 """Rows among which the headings are looked for."""
-_STUDENT = ("Student", "Schüler", "Schülerin", "Élève", "Étudiant", "Estudiante", "Alumno")
-_RUN = ("Run", "Versuch", "Durchgang", "Essai", "Ensayo")
-_KEY = ("Key", "Schlüssel", "Clé", "Clave")
+_STUDENT, _RUN = {"student": "Student"}, {"student": "Student", "run": "Run"}
 
-SHEETS: dict[str, tuple[dict[str, tuple[str, ...]], ...]] = {
-    "Marks": (
-        {"student": _STUDENT, "ID": ("ID",)},
-        {
-            "comment": ("Comment", "Kommentar", "Commentaire", "Comentario"),
-            "note": ("Private note", "Private Notiz", "Note privée", "Nota privada"),
-            "excused": ("Excused", "Entschuldigt", "Excusé", "Disculpado"),
-        },
-    ),
-    "Runs": (
-        {"student": _STUDENT, "run": _RUN},
-        {
-            "use": ("Use", "Verwenden", "Utiliser", "Usar"),
-            "initial": ("Initial is", "Anfang ist", "Initial est", "Inicial es"),
-            "final": ("Final is", "Ende ist", "Final est", "Final es"),
-        },
-    ),
-    "Findings": (
-        {"student": _STUDENT, "run": _RUN, "of": ("Finding", "Befund", "Constat", "Hallazgo"), "about": _KEY},
-        {"aside": ("Aside", "Verworfen", "Écarté", "Descartado")},
-    ),
-    "Inputs": (
-        {"student": _STUDENT, "run": _RUN, "of": ("Input", "Eigene Zahl", "Donnée", "Dato")},
-        {"input": ("Is", "Ist", "Est", "Es")},
-    ),
-    "Class": (
-        {"of": ("Figure", "Kennzahl", "Grandeur", "Cifra")},
-        {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
-    ),
-    "Decisions": (
-        {"student": _STUDENT, "of": _KEY},
-        {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
-    ),
+SHEETS: dict[str, tuple[dict[str, str], dict[str, str]]] = {
+    "Marks": (_STUDENT | {"ID": "ID"}, {"comment": "Comment", "note": "Private note", "excused": "Excused"}),
+    "Runs": (_RUN, {"use": "Use", "initial": "Initial is", "final": "Final is"}),
+    "Findings": (_RUN | {"of": "Finding", "about": "Key"}, {"aside": "Aside"}),
+    "Inputs": (_RUN | {"of": "Input"}, {"input": "Is"}),
+    "Class": ({"of": "Figure"}, {"reference": "Reference is"}),
+    "Decisions": (_STUDENT | {"of": "Key"}, {"back": "Take back"}),
 }
-"""Sheet -> the words that a row is found by, and those that the teacher's columns are headed with, in every language
-that students read; marks are headed by their criteria besides."""
+"""Sheet -> what a row is found by, and what is decided, each with its heading; marks are headed by their criteria
+besides."""
+OTHERWISE = {"Schülerin": "Student", "Étudiant": "Student", "Alumno": "Student", "Versuch": "Run"}
+"""What a heading may be called beside the word that there is for it in a language."""
 _ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), "Findings": ("aside",)}
 """Sheet -> what there is a column for in every workbook."""
 
 
 YES = frozenset({"yes", "y", "ja", "j", "oui", "o", "si", "s", "true", "1", "✓", "✔", "x"})
 NO = frozenset({"no", "n", "nein", "non", "false", "0", "✗", "✘"})
+ENGLISH = Forms()
 LONGEST = 40
 """Characters that are shown of a cell that cannot be read."""
 _LEAST, _MOST = Decimal("1e-9"), Decimal("1e9")
@@ -106,10 +82,15 @@ class Page(NamedTuple):
     """What is known of a heading -> its columns: there may be a copy of one."""
 
     @classmethod
-    def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Self:
-        """Return a sheet as that of this name. `more` holds further headings, with what is decided under them."""
+    def of(cls, grid: Grid, name: str, more: Mapping[str, str], says: Sequence[Forms]) -> Self:
+        """Return a sheet as that of this name, with headings in some languages.
+
+        `more` holds further headings, with what is decided under them.
+        """
         finds, decides = SHEETS[name]
-        wanted = {_heading(word): key for part in (finds, decides) for key, words in part.items() for word in words}
+        called = {heading: key for key, heading in (finds | decides).items()}
+        wanted = {_heading(say(heading)): key for say in says for heading, key in called.items()}
+        wanted |= {_heading(other): called[usual] for other, usual in OTHERWISE.items() if usual in called}
         wanted |= {_heading(header): what for header, what in more.items()}
         rows: dict[int, dict[str, list[int]]] = {}
         for (row, column), cell in sorted(grid.cells.items()):
@@ -161,7 +142,7 @@ class Reader:
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for name in SHEETS:
-            page = self._page(book, name, _further(name, self.memory, say))
+            page = self._page(book, name, _further(name, self.memory, say), say)
             for found, cells in page.rows() if page else ():
                 words = {key: ours.get(key, {}).get(word, word) for key, word in found.items()}
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
@@ -173,17 +154,19 @@ class Reader:
         untouched = {key: each for key, each in self._priors.items() if key not in self._seen}
         return tuple(each for key, each in {**self._found, **untouched}.items() if not self._is_taken_back(key, each))
 
-    def _page(self, book: Book, name: str, more: Mapping[str, str]) -> Page | None:
+    def _page(self, book: Book, name: str, more: Mapping[str, str], say: Forms) -> Page | None:
         """Return a sheet, also under the name that the teacher gave it; note what is not there any more."""
-        decides = SHEETS[name][1]
         wanted = {what: heading for heading, what in more.items()}
-        wanted |= {what: decides[what][0] for what in _ALWAYS.get(name, ())}
-        pages = {
-            grid.name: Page.of(grid, name, more) for grid in book.grids if grid.name not in {*NAMES, HIDDEN} - {name}
-        }
-        renamed = [page for page in pages.values() if wanted and wanted.keys() <= page.columns.keys()]
-        page = pages.get(name) or (renamed[0] if len(renamed) == 1 else None)
-        gone = [heading for what, heading in wanted.items() if page and what not in page.columns]
+        wanted |= {what: SHEETS[name][1][what] for what in _ALWAYS.get(name, ())}
+        grids = [grid for grid in book.grids if grid.name not in {*NAMES, HIDDEN} - {name}]
+        # Most headings are those that labmark wrote.
+        for known in ([ENGLISH, say], [Forms(language=each) for each in languages()]):
+            pages = {grid.name: Page.of(grid, name, more, known) for grid in grids}
+            renamed = [page for page in pages.values() if wanted and wanted.keys() <= page.columns.keys()]
+            page = pages.get(name) or (renamed[0] if len(renamed) == 1 else None)
+            gone = [heading for what, heading in wanted.items() if page and what not in page.columns]
+            if (page.columns and not gone) if page else not wanted:
+                break
         if wanted and (gone or page is None):
             what = f"no column headed {', '.join(gone)} on the sheet {name}" if page else f"no sheet {name}"
             self.notes.append(f"{self.file}: there is {what} any more: what was decided there before stands")
