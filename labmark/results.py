@@ -13,6 +13,7 @@ from pydantic.json_schema import GenerateJsonSchema
 # Pydantic reads the one of the standard library from Python 3.12 on.
 from typing_extensions import TypedDict
 
+from labmark.decisions.model import What
 from labmark.findings import KINDS
 from labmark.practical.scheme import CRITERIA
 
@@ -447,9 +448,7 @@ class Decision(TypedDict):
     """Null for the class."""
     ID: NotRequired[str]
     """The student's, where there is one."""
-    what: Literal[
-        "mark", "comment", "note", "excused", "use", "initial", "final", "reading", "input", "aside", "reference"
-    ]
+    what: What
     of: str | None
     """Criterion, run, finding, input, or whose reference; null where there is one only."""
     run: NotRequired[str]

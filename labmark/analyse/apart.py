@@ -18,13 +18,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, floats
-from labmark.analyse.robust import algorithm_a
+from labmark.analyse.robust import U_FACTOR, algorithm_a
 from labmark.laws import two_sided_p
 
 ALPHA = 0.05
 """Chance of saying it at all of a cohort in which no class stands apart."""
-ROBUST = 1.25
-"""Standard uncertainty of a robust mean, over that of a plain one."""
 
 
 class Comparison(NamedTuple):
@@ -58,7 +56,7 @@ def _one(place: int, means: FloatArray, errors: FloatArray, degrees: FloatArray)
     chance = float(np.median(theirs))
     spread = max(robust.sd**2, chance) if k > 1 else chance
     # What the others differ by beyond their students, and how well their centre is known.
-    around = (spread - chance) + (ROBUST**2 if k > 2 else 1) * spread / k
+    around = (spread - chance) + (U_FACTOR**2 if k > 2 else 1) * spread / k
     difference, variance = float(means[place] - robust.mean), float(own + around)
     if variance <= 0:
         return Comparison(difference, 0.0, np.inf, 1.0 if difference == 0 else 0.0)

@@ -14,6 +14,7 @@ from math import hypot, sqrt
 
 from labmark.analyse import reference
 from labmark.analyse.groups import ALPHA, ERROR_FACTOR, FEWEST, SMALLEST, critical_t
+from labmark.analyse.robust import U_FACTOR
 from labmark.laws import t_quantile
 
 POWER = 0.8
@@ -41,7 +42,7 @@ def shifts_off_reference(students: int, spread: float, uncertainty: float) -> tu
     if students < reference.FEWEST:
         return None
     upper, root = 0.5 + reference.LEVEL / 2, sqrt(students)
-    factor = float(t_quantile(upper, students - 1)) * 1.25  # u(x*) = 1.25 s*/sqrt(p), as in `reference_test`
+    factor = float(t_quantile(upper, students - 1)) * U_FACTOR
     reach = hypot(factor * spread / root, _normal(upper) * uncertainty)
     reach += _scatter(spread / root, factor * spread / root, students - 1)
     share = reference.SAME_SIDE

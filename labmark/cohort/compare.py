@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from labmark import __version__
-from labmark.analyse.apart import ALPHA, ROBUST, Comparison, beside_the_others, holm
+from labmark.analyse.apart import ALPHA, Comparison, beside_the_others, holm
 from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.precision import VarianceComponent, precision, variance_components
-from labmark.analyse.robust import algorithm_a
+from labmark.analyse.robust import U_FACTOR, algorithm_a
 from labmark.cohort.solutions import across, references
 from labmark.cohort.year import alike, date_of, year
 from labmark.laws import t_quantile
@@ -206,7 +206,7 @@ def _results(classes: Sequence[Digest]) -> Means:
     rows = zip(results.label, values.tolist(), strict=True)
     of = {name: np.array([value for _, value in own]) for name, own in groupby(rows, key=lambda row: row[0])}
     robust = {name: algorithm_a(own) for name, own in of.items() if own.size >= FEWEST}
-    return _with_errors({name: (one.mean, one.sd, one.n) for name, one in robust.items()}, ROBUST)
+    return _with_errors({name: (one.mean, one.sd, one.n) for name, one in robust.items()}, U_FACTOR)
 
 
 def _decisions(classes: Sequence[Digest]) -> Means:

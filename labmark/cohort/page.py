@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any
 
+from labmark.analyse.robust import U_FACTOR
 from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, doubted, followed, off, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.class_view import named
@@ -99,8 +100,7 @@ def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:
         if each["robust_mean"] is None or each["robust_sd"] is None:
             continue
         scale = 100 / each["reference"] if relative else 1.0
-        # ISO 13528: the standard uncertainty of a robust mean is 1.25 s*/sqrt(p).
-        half = 2 * 1.25 * scale * each["robust_sd"] / sqrt(each["results"])
+        half = 2 * U_FACTOR * scale * each["robust_sd"] / sqrt(each["results"])
         rows.append((each["class"], each["percent_error"] if relative else each["robust_mean"], half))
     if relative:
         return _picture("Centre of each class, % from the reference", rows, 0.0, 0.1)

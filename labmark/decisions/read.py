@@ -19,7 +19,7 @@ from labmark.exact import decimals_in
 from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.own import keys_by_heading
-from labmark.outputs.rows import CLASS, NAMES, criteria, mark_heading
+from labmark.outputs.rows import CLASS, DEEPEST, NAMES, criteria, mark_heading
 from labmark.places import languages
 from labmark.problems import InputError, Problem, Unusable, raise_any
 from labmark.read.cells import exact_claim
@@ -34,8 +34,6 @@ Words = Mapping[str, str]
 """What finds a row ("student", "run", "of", "ID") -> what stands there; empty where nothing does."""
 Open = tuple[str, str, Cell | None]
 """What may be decided ("comment", "mark accuracy"), the address of its cell, and what stands there."""
-DEEPEST = 60
-"""Rows among which the headings are looked for."""
 _STUDENT, _RUN = {"student": "Student"}, {"student": "Student", "run": "Run"}
 
 SHEETS: dict[str, tuple[dict[str, str], dict[str, str]]] = {

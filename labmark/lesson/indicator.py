@@ -4,12 +4,11 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
+from labmark.analyse.uncertainty import DROP
 from labmark.lesson.constants import indicator_named, table
 from labmark.lesson.curve import Curve
 from labmark.outputs.numbers import fixed
 
-DROP = 0.05
-"""Of titrant [cm³]."""
 SEEN = 0.3
 """Least change of pH that an eye sees in an indicator's colour (from memory); less in two drops is no end point."""
 Verdict = dict[str, Any]

@@ -26,13 +26,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from labmark.outputs import numbers
 from labmark.outputs.forms import Forms
-from labmark.outputs.rows import NAMES, TEACHERS, Column, Sheet, unique
+from labmark.outputs.rows import DEEPEST, NAMES, TEACHERS, Column, Sheet, unique
 from labmark.places import languages
 from labmark.problems import letters
 from labmark.written import HIDDEN
 
-DEEPEST = 60
-"""Rows among which headings are looked for."""
 LAST = 1 << 20
 """Rows of a sheet."""
 Names = Mapping[str, str]

@@ -41,6 +41,8 @@ NAMES: dict[str, tuple[str, ...]] = {
     "Legend": ("Sheet", "Column"),
 }
 """Sheet -> headings of the cells that name a row."""
+DEEPEST = 60
+"""Rows among which headings are looked for."""
 
 
 @dataclass(frozen=True, slots=True)
