@@ -72,31 +72,20 @@ def _text(value: str) -> str:
 
 
 def _scalar(value: Any) -> str:
-    """Return null, a truth value or a number as JSON."""
+    """Return null, a truth value or a number as JSON: a float in the shortest form that reads back the same, a decimal
+    number with the digits that were written."""
     if value is None:
         return "null"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int):
         return int.__repr__(value)
-    if isinstance(value, float):
-        return _float(value)
-    if isinstance(value, Decimal):
-        return _decimal(value)
+    if isinstance(value, float) and value - value == 0:  # so of neither NaN nor an infinity
+        return float.__repr__(value)
+    if isinstance(value, Decimal) and value.is_finite():
+        return f"{value:f}" if abs(decimals_in(value)) <= _PLAIN_PLACES else str(value)
+    if isinstance(value, float | Decimal):
+        raise ValueError(f"{value} is not a number that JSON can hold")
     if hasattr(value, "dtype") and getattr(value, "ndim", 1) == 0:  # a number of numpy
         return _rendered(value.item(), "")
     raise TypeError(f"{value!r} has no form in JSON")
-
-
-def _float(value: float) -> str:
-    """Return a float in the shortest form that reads back the same."""
-    if value - value != 0:  # so of NaN and both infinities, and of nothing else
-        raise ValueError(f"{float(value)!r} is not a number that JSON can hold")
-    return float.__repr__(value)
-
-
-def _decimal(value: Decimal) -> str:
-    """Return a decimal number with the digits that were written."""
-    if not value.is_finite():
-        raise ValueError(f"{value} is not a number that JSON can hold")
-    return f"{value:f}" if abs(decimals_in(value)) <= _PLAIN_PLACES else str(value)
