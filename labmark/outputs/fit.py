@@ -93,28 +93,12 @@ def first_density(
 
 def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density) -> float:
     """Return the guessed height [mm] of a sheet; `group` is what the whole class shares."""
-    em, gap = density.size * POINT, density.gap * 4.2
+    em, gap, name = density.size * POINT, density.gap * 4.2, sheet["name"]
     reckon = _Reckoner(em, density.inset, density.under)
-    marks = [one for one in sheet["marks"] if not density.brief or not one["full"] or one["teacher"]]
-    parts = {
-        "summary": reckon.summary(sheet),
-        "comment": reckon.comment(sheet),
-        "readings": reckon.readings(sheet),
-        "titres": _line_height(sheet["line"]) if sheet["line"] else 0.0,
-        "marks": reckon.marks(marks, sheet) + 12 * NEXT * em * (len(sheet["marks"]) - len(marks)) * em / WIDTH,
-        "advice": reckon.advice(sheet),
-        "class": reckon.strip(group, sheet),
-        "cautions": reckon.foot(group),
-    } | reckon.columns(sheet)
+    parts = reckon.parts(group, sheet, brief=density.brief)
     heights = [parts[name] for name in group["parts"] if parts[name]]
-    school = 1.5 * em if group["school"] else 0.0
-    return reckon.head(sheet) + sum(height + gap for height in heights) + school
-
-
-def _line_height(line: Mapping[str, Any]) -> float:
-    """Return the height [mm] of the drawn titres, as in the template."""
-    levels = 1 + max(int(mark["level"]) for mark in line["marks"])
-    return 5.6 + 4.2 * levels + (5.4 if line["expected"] is None else 9.0)
+    head = reckon.text(name, 130.0, 1.5 if len(name.encode()) > 34 else 2.0) + (2.6 if sheet["waiting"] else 1.9) * em
+    return head + sum(height + gap for height in heights) + (1.5 * em if group["school"] else 0.0)
 
 
 class _Reckoner(NamedTuple):
@@ -123,6 +107,25 @@ class _Reckoner(NamedTuple):
     em: float
     inset: float
     under: float
+
+    def parts(self, group: Mapping[str, Any], sheet: Mapping[str, Any], *, brief: bool) -> dict[str, float]:
+        """Return the height of each part, 0 where there is nothing in it; marks that are full are named in `brief`."""
+        comment, line = sheet["comment"].split("\n") if sheet["comment"] else [], sheet["line"]
+        levels = 1 + max(int(mark["level"]) for mark in line["marks"]) if line else 0
+        marks = [one for one in sheet["marks"] if not brief or not one["full"] or one["teacher"]]
+        named = 12 * NEXT * self.em * (len(sheet["marks"]) - len(marks)) * self.em / WIDTH
+        cautions = (self.text(each, WIDTH - 7.0 * self.em, 0.86) + 0.43 * self.em for each in group["cautions"])
+        return {
+            "summary": 1.5 * self.em + self.text(sheet["summary"], WIDTH - 2 * self.em, 1.08),
+            "comment": sum((self.text(each, WIDTH - 2 * self.em) for each in comment), self.part if comment else 0.0),
+            "readings": self.readings(sheet["tables"]),
+            "titres": 5.6 + 4.2 * levels + (5.4 if line["expected"] is None else 9.0) if line else 0.0,
+            "marks": self.marks(marks, sheet) + named,
+            "advice": self.advice(sheet),
+            "class": self.strip(group, sheet),
+            "cautions": 0.5 * self.em + sum(cautions),
+            **self.columns(sheet),
+        }
 
     def lines(self, text: str, width: float, scale: float = 1.0) -> int:
         """Return how many lines `text` takes at `scale` times the text size in `width` mm."""
@@ -146,20 +149,7 @@ class _Reckoner(NamedTuple):
         """Return the height of a table with its header, a text a row."""
         return self.row + sum(self.text(text, width) + 2 * self.inset * self.em for text in texts)
 
-    def head(self, sheet: Mapping[str, Any]) -> float:
-        name = sheet["name"]
-        scale = 1.5 if len(name.encode()) > 34 else 2.0
-        return self.text(name, 130.0, scale) + (2.6 if sheet["waiting"] else 1.9) * self.em
-
-    def summary(self, sheet: Mapping[str, Any]) -> float:
-        return 1.5 * self.em + self.text(sheet["summary"], WIDTH - 2 * self.em, 1.08)
-
-    def comment(self, sheet: Mapping[str, Any]) -> float:
-        lines = sheet["comment"].split("\n") if sheet["comment"] else []
-        return sum((self.text(line, WIDTH - 2 * self.em) for line in lines), self.part if lines else 0.0)
-
-    def readings(self, sheet: Mapping[str, Any]) -> float:
-        tables = sheet["tables"]
+    def readings(self, tables: Sequence[Mapping[str, Any]]) -> float:
         if len(tables) == 2:  # beside each other
             return max(self._table(table, (WIDTH - 7.0) / 2, 15.0, "short") for table in tables)
         return sum(self._table(table, WIDTH, 23.5, "why") for table in tables)
@@ -220,7 +210,3 @@ class _Reckoner(NamedTuple):
             return 0.0
         key = group["strips"][sheet["strips"][0]["strip"]]["key"]
         return self.part + 20.5 + 0.8 * self.em + self.text(key, WIDTH, 0.86)
-
-    def foot(self, group: Mapping[str, Any]) -> float:
-        width = WIDTH - 7.0 * self.em
-        return 0.5 * self.em + sum(self.text(caution, width, 0.86) + 0.43 * self.em for caution in group["cautions"])
