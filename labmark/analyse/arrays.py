@@ -38,13 +38,11 @@ def codes(labels: Iterable[Any]) -> tuple[IntArray, list[Any]]:
     """
     known: dict[Hashable, int] = {}
     items = labels.tolist() if isinstance(labels, np.ndarray) else list(labels)
-    number = [known.setdefault(item, len(known)) if _is_label(item) else MISSING for item in items]
+    # NaN is the one value that does not equal itself.
+    labelled = [item is not None and item != "" and bool(item == item) for item in items]
+    pairs = zip(items, labelled, strict=True)
+    number = [known.setdefault(item, len(known)) if is_label else MISSING for item, is_label in pairs]
     return np.asarray(number, dtype=np.int64), list(known)
-
-
-def _is_label(item: Any) -> bool:
-    """Say whether an item names a group; NaN is the one value that does not equal itself."""
-    return item is not None and item != "" and bool(item == item)
 
 
 def sums(number: IntArray, weights: FloatArray, groups: int) -> FloatArray:

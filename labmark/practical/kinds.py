@@ -55,7 +55,10 @@ def _steps(practical: Practical) -> Iterator[Step]:
 def _to_quantity(practical: Practical) -> Iterator[Step]:
     """Yield the steps from the titre to the quantity asked for, each from the last of those before."""
     back, expressed = practical.back, practical.expressed
-    steps = [*_to_amount(practical)]
+    if practical.series.several:
+        steps = [*_of_several(practical, practical.series)]
+    else:
+        steps = [*(_direct(practical) if back is None else _back(practical, back))]
     in_flask = practical.file.flask.aliquot is None if back is None else back.whole
     if not practical.needs_sample or not in_flask:
         volume, place = _held_in(practical)
@@ -68,13 +71,6 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
         steps.append(Step("expressed", what, how, f"{steps[-1].name} × result.expressed_as", unit))
     yield from steps
     yield from expressed.quantity.laid_out(steps[-1].name, expressed.name)
-
-
-def _to_amount(practical: Practical) -> Iterator[Step]:
-    """Yield the steps from the titre to the amount of the unknown."""
-    if practical.series.several:
-        return _of_several(practical, practical.series)
-    return _direct(practical) if practical.back is None else _back(practical, practical.back)
 
 
 def _held_in(practical: Practical) -> tuple[str, str]:

@@ -131,22 +131,17 @@ def _short(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _model_at(loc: Sequence[object]) -> type[BaseModel]:
-    """Return the model that a location of an error lies in."""
-    if ".".join(map(str, loc)) in OWN:
-        return FromSheet
-    model: type[BaseModel] = PracticalFile
+def _known_keys(loc: Sequence[object]) -> list[str]:
+    """Return the keys of the table that a location of an error lies in."""
+    table: type[BaseModel] = PracticalFile
     for part in loc:
-        for name, known in model.model_fields.items():
+        for name, known in table.model_fields.items():
             if part in (name, known.alias):
                 inner = [known.annotation, *get_args(known.annotation)]
-                models = [each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)]
-                model = models[0] if models else model
-    return model
-
-
-def _known_keys(loc: Sequence[object]) -> list[str]:
-    return [field.alias or name for name, field in _model_at(loc).model_fields.items()]
+                table = next((each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)), table)
+    if ".".join(map(str, loc)) in OWN:
+        table = FromSheet
+    return [field.alias or name for name, field in table.model_fields.items()]
 
 
 EXAMPLES = {
