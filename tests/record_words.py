@@ -35,9 +35,10 @@ class Recorder(Language):
 
 def sheet_texts(tree: Any) -> None:
     """Ask for every text of the sheets and the chart of a class."""
+    from labmark.outputs import chart
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.each import results_of
-    from labmark.outputs.layout import labels_of, picture_of, words
+    from labmark.outputs.layout import picture_of, words
     from labmark.outputs.sheets import class_data, student_data
 
     shared = upheld(tree)
@@ -46,8 +47,8 @@ def sheet_texts(tree: Any) -> None:
     for place in range(len(shared["students"])):
         say.all(student_data(shared, place, group, results))
     for picture in map(picture_of, results.values()):
-        for text in (words(picture), picture.scale.label, *(each[1] for each in labels_of(picture))):
-            say(text)
+        say(words(picture))
+        chart._panel(picture, say)
 
 
 def workbook_texts(tree: Any) -> None:
