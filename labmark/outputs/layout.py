@@ -107,26 +107,18 @@ def _shown(of: str, practical: Tree) -> str:
 
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class by its results."""
-    group, reference = tree["class"], tree["reference"] or {}
+    group, reference, result = tree["class"], tree["reference"] or {}, tree["practical"]["result"]
     unit = reference.get("unit") or tree["practical"].get("unit", "")
     dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
     bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
     value, spread, centre = reference.get("value"), reference.get("standard_uncertainty"), group.get("robust_mean")
-    fixed, middle = _fixed(value, spread, centre, bands), value if centre is None else centre
-    seen, result = zip(present, dots, strict=True), tree["practical"]["result"]
+    middle, seen = value if centre is None else centre, zip(present, dots, strict=True)
+    axis = frame(dots, middle, group.get("robust_sd"), _fixed(value, spread, middle, bands))
     of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
-    return Picture(
-        axis=frame(dots, middle, group.get("robust_sd"), fixed),
-        label=f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}",
-        titres=titre_scale([(float(one["mean_titre"]), dot.value) for one, dot in seen if one["mean_titre"]]),
-        dots=dots,
-        reference=value,
-        standard_uncertainty=spread,
-        centre=centre,
-        bands=bands,
-        from_class=reference.get("from") == "class",
-        unit=shown_unit(unit),
-    )
+    label = f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}"
+    titres = titre_scale([(float(one["mean_titre"]), dot.value) for one, dot in seen if one["mean_titre"]])
+    from_class = reference.get("from") == "class"
+    return Picture(axis, label, dots, value, spread, centre, bands, shown_unit(unit), from_class, titres=titres)
 
 
 def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
@@ -135,21 +127,13 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     dots = tuple(Dot(float(one["percent_error"]), bool(one["concordant"])) for one in there)
     spread, bands = _spread_in_percent(present), _bands_in_percent(tree)
     values = [dot.value for dot in dots]
-    middle = median(values) if values else 0.0
+    middle = median(values or [0.0])
     width = 1.483 * median(abs(value - middle) for value in values) if values else None
     centre = reference_test(tree).get("shift_percent")
     held = middle if centre is None else centre
-    return Picture(
-        axis=frame(dots, held, width, _fixed(0.0, spread, held, bands)),
-        label="difference from their own reference, %",
-        dots=dots,
-        reference=0.0,
-        standard_uncertainty=spread,
-        centre=centre,
-        bands=bands,
-        unit="%",
-        differences=True,
-    )
+    axis = frame(dots, held, width, _fixed(0.0, spread, held, bands))
+    label = "difference from their own reference, %"
+    return Picture(axis, label, dots, 0.0, spread, centre, bands, "%", differences=True)
 
 
 def _spread_in_percent(present: Sequence[Tree]) -> float | None:
