@@ -144,19 +144,13 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
     share = "" if file.result.quantity in ("molar mass", "water of crystallisation") else practical.expressed.formula
     formulas = {known: (vessel.solution, file.result.of), "sample.mass": ("", share)}
     blanks = file.blank is not None and file.blank.runs
-    return tuple(
-        OwnNumber(
-            key,
-            kind.words,
-            kind.unit or practical.unit,
-            given.get(key),
-            practical.own.get(key),
-            *formulas.get(key, ("", "")),
-            by_runs=blanks and key == BLANK_TITRE,
-        )
-        for key, kind in OWN.items()
-        if key in given or key in practical.own
-    )
+    found = []
+    for key, kind in OWN.items():
+        if key in given or key in practical.own:
+            unit, by_runs = kind.unit or practical.unit, blanks and key == BLANK_TITRE
+            taken, both = practical.own.get(key), formulas.get(key, ("", ""))
+            found.append(OwnNumber(key, kind.words, unit, given.get(key), taken, *both, by_runs=by_runs))
+    return tuple(found)
 
 
 def with_burette(practical: Practical, capacity: int) -> Practical:
