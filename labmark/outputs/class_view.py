@@ -53,21 +53,17 @@ RELATIVE = ("shift", "robust_sd", "repeatability_sd", "reproducibility_sd")
 
 
 def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
-    """Return the parts of the page that come from the class statistics; what there is not is None or empty."""
+    """Return the class statistics and what the page makes of them; what there is not is None or empty."""
     further, test = statistics(tree), reference_test(tree)
     return {
-        "bottles": further.get("by_reference") or [],
+        **dict.fromkeys(("by_reference", "standardisation", "mandel", "budget", "screening", "components")),
+        **further,
         "relative": relative_figures(further.get("relative") or {}),
-        "standard": further.get("standardisation"),
         "checks": test.get("checks") or [],
         "technique": technique(test),
         "far": far_out(tree, picture),
         "ordered": plots.in_order_of_work(tree, picture),
         "consistency": plots.consistency(tree),
-        "mandel": further.get("mandel"),
-        "class_budget": further.get("budget"),
-        "screening": further.get("screening") or [],
-        "components": further.get("components"),
         "grouped": [each for each in further.get("groups") or [] if each["groups"]],
         "more_figures": more_figures(further),
     }
