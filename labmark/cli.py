@@ -143,10 +143,20 @@ def jobs_option(what: str) -> Callable[..., Any]:
     return click.option("--jobs", metavar="N", default=usual, show_default=shown, type=click.IntRange(1, 64), help=what)
 
 
+def _school(_context: click.Context, _option: click.Parameter, file: Path | None) -> dict[str, Any]:
+    """Return what a school's file says for all practicals; nothing where none is named. Raises InputError."""
+    if file is None:
+        return {}
+    from labmark.practicals import school_at
+
+    return school_at(file)
+
+
 school_option = click.option(
     "--school",
     metavar="FILE",
     type=PATH,
+    callback=_school,
     help="What the school says for all practicals (TOML): [sheet], [advice], [concordance], [scores], "
     "[[marks]], [[grades]].",
 )
@@ -193,10 +203,13 @@ def explain(folder: Path, student: str) -> None:
 
 @main.command()
 @partial(class_options, required=False)
+@school_option
 @click.option(
     "--mapping", is_flag=True, help="Print the columns as a [columns] table to paste into the practical file."
 )
-def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
+def check(
+    file: Path | None, practical: str | None, sheets: tuple[str, ...], mapping: bool, school: dict[str, Any]
+) -> None:
     """Show how CLASS is understood and what would be found; write nothing.
 
     Without CLASS: what the practical means.
@@ -212,14 +225,14 @@ def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], map
         from labmark.meaning import meaning_of
         from labmark.practicals import named
 
-        click.echo(terminal.meaning(meaning_of(named(practical), practical)))
+        click.echo(terminal.meaning(meaning_of(named(practical, school), practical)))
         return
     if practical is None and file.suffix.lower() == ".toml":
         raise click.UsageError(f"{file} is a practical, not a class sheet; write --practical before it.")
     from labmark.pipeline import overview_of, read
     from labmark.read import mapping_text
 
-    sheet, used = read(file, practical, sheets)
+    sheet, used = read(file, practical, sheets, school=school)
     if mapping:
         click.echo(mapping_text(sheet), nl=False)
         return
@@ -259,7 +272,7 @@ def practicals(name: str | None, new: Path | None) -> None:
     help="Accurate runs to make room for, beside the rough.",
 )
 @school_option
-def sheet(practical: str, students: Path, out: Path, runs: int | None, school: Path | None) -> None:
+def sheet(practical: str, students: Path, out: Path, runs: int | None, school: dict[str, Any]) -> None:
     """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked."""
     from labmark import terminal
     from labmark.lesson.class_sheet import write_class_sheet
@@ -280,7 +293,7 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
 )
 @click.option("--out", metavar="FOLDER", required=True, type=PATH, help="Where card and sheet go.")
 @school_option
-def prepare(practical: str, students: int, classes: int, out: Path, school: Path | None) -> None:
+def prepare(practical: str, students: int, classes: int, out: Path, school: dict[str, Any]) -> None:
     """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
     from labmark import terminal
     from labmark.lesson.pages import write_preparation
@@ -302,6 +315,7 @@ def prepare(practical: str, students: int, classes: int, out: Path, school: Path
     metavar="ADDRESS",
     help="Mark on the workers of this Dask scheduler instead, as tcp://10.0.0.5:8786; needs labmark[cluster].",
 )
+@school_option
 @click.option("--resume", is_flag=True, help="Leave classes alone that are as they were when they were marked here.")
 def cohort(classes: tuple[str, ...], **asked: Any) -> None:
     """Mark many classes, each into a folder of its own, and compare them.

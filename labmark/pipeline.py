@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.practical import Practical, own_numbers, with_burette
 from labmark.practical.load import NONE, School
-from labmark.practicals import find_practical, school_at
+from labmark.practicals import find_practical
 from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def mark_class(
     *,
     jobs: int = 1,
     progress: Progress | None = None,
-    school: Path | None = None,
+    school: School = NONE,
     pseudonyms: bool = False,
     add: Callable[[Tree], None] | None = None,
 ) -> Marked:
@@ -85,7 +85,7 @@ def trial(path: Path, out: Path, **asked: Any) -> tuple[Tree | None, Tree]:
 
 
 def _decided(
-    path: Path, practical: str | None, sheets: Sequence[str], out: Path, school: Path | None, pseudonyms: bool
+    path: Path, practical: str | None, sheets: Sequence[str], out: Path, school: School, pseudonyms: bool
 ) -> tuple[Tree, Found, bytes]:
     """Return the record tree of a class with the decisions in a folder, these, and the key of codes where there is one.
 
@@ -95,7 +95,7 @@ def _decided(
     from labmark.pseudonyms import Pseudonyms, key_in, key_text, with_names
 
     found = decisions_in(out)
-    sheet, used = read(path, practical, sheets, school=school_at(school))
+    sheet, used = read(path, practical, sheets, school=school)
     sheet = _counting(sheet, used)
     key = key_in(out, sheet)
     found = with_names(found, key)
@@ -106,9 +106,9 @@ def _decided(
     return hidden.tree(tree_of(hidden.sheet(sheet), used, found)), found, key_text(hidden.codes, key)
 
 
-def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tree:
+def judged_tree(path: Path, practical: str | None, sheets: Sequence[str], school: School = NONE) -> Tree:
     """Return the record tree of a class of which the teacher has decided nothing. Raises InputError."""
-    return tree_of(*read(path, practical, sheets))
+    return tree_of(*read(path, practical, sheets, school=school))
 
 
 @contextmanager

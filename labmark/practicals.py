@@ -2,7 +2,7 @@
 
 import difflib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
@@ -40,14 +40,14 @@ def find_practical(practical: str | None, path: Path, book: "Book | None" = None
     return practical_from_rows(plain, str(path), school=school)
 
 
-def school_at(path: Path | None) -> School:
-    """Return what a school's file says for all practicals; nothing where there is none. Raises InputError."""
-    return NONE if path is None else school_from_toml(_text_in(path), str(path))
+def school_at(path: Path) -> dict[str, Any]:
+    """Return what a school's file says for all practicals. Raises InputError."""
+    return school_from_toml(_text_in(path), str(path))
 
 
-def named(practical: str, school: Path | None = None) -> Practical:
-    """Return the practical at a path or of a name that ships, above what the school's file says. Raises InputError."""
-    return practical_from_toml(text_of(practical), practical, school_at(school))
+def named(practical: str, school: School = NONE) -> Practical:
+    """Return the practical at a path or of a name that ships, above what the school says. Raises InputError."""
+    return practical_from_toml(text_of(practical), practical, school)
 
 
 def text_of(practical: str) -> str:

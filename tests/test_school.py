@@ -14,6 +14,7 @@ from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import over, school_from_toml
 from labmark.problems import InputError
+from tests.bare import bare_files
 from tests.practicals import DRAIN_CLEANER
 
 SCHOOL = """
@@ -89,6 +90,27 @@ def test_mark_takes_what_the_school_says(files):
     tree = json.loads((files / "marked" / "results.json").read_text(encoding="utf-8"))
     assert tree["practical"]["concordance"]["at_least"] == 3
     assert tree["students"][0]["concordant"]
+
+
+def test_cohort_and_check_take_what_the_school_says(files):
+    def run(*arguments):
+        done = CliRunner().invoke(main, [*arguments, "--practical", str(files / "own.toml")])
+        assert done.exit_code == 0, done.output
+        return done.output
+
+    class_, school, out = str(files / "class.csv"), ("--school", str(files / "school.toml")), files / "all"
+    with bare_files():
+        run("mark", class_, "--out", str(files / "marked"), *school)
+        run("cohort", class_, "--out", str(out), *school)
+        assert (out / "class/results.json").read_bytes() == (files / "marked/results.json").read_bytes()
+        kept = (out / "class/results.json").stat().st_mtime_ns
+        run("cohort", class_, "--out", str(out), *school, "--resume")
+        assert (out / "class/results.json").stat().st_mtime_ns == kept
+        (files / "school.toml").write_text("[concordance]\nwithin = 0.5\nat_least = 4\n", encoding="utf-8")
+        run("cohort", class_, "--out", str(out), *school, "--resume")
+    tree = json.loads((out / "class/results.json").read_text(encoding="utf-8"))
+    assert tree["practical"]["concordance"]["at_least"] == 4
+    assert run("check", class_, *school) != run("check", class_)
 
 
 def test_the_class_workbook_carries_what_the_school_says(files):

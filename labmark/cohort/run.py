@@ -15,6 +15,7 @@ from labmark.cohort.task import Outcome, Task
 from labmark.cohort.work import outcomes
 from labmark.cohort.year import Year
 from labmark.outputs.folder import one_writer, write_folder
+from labmark.practical.load import NONE, School
 from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
 from labmark.problems import InputError, Problem
@@ -55,11 +56,12 @@ def mark_cohort(
     jobs: int = 1,
     cluster: str | None = None,
     resume: bool = False,
+    school: School = NONE,
     progress: Progress | None = None,
 ) -> Cohort:
     """Mark every class into a folder of its own, and compare them. Raises InputError where nothing can be begun."""
     with one_writer(out):
-        tasks, passed = _tasks(named, practical, out, resume=resume)
+        tasks, passed = _tasks(named, practical, out, resume=resume, school=school)
         out.mkdir(parents=True, exist_ok=True)
         do = partial(outcomes, jobs=jobs) if cluster is None else partial(outcomes_on, cluster)
         done = _all_done(tasks, do, progress)
@@ -72,10 +74,12 @@ def mark_cohort(
     return Cohort(tree, out, tuple(passed), tuple(said))
 
 
-def _tasks(named: Sequence[str], practical: str | None, out: Path, *, resume: bool) -> tuple[list[Task], list[str]]:
+def _tasks(
+    named: Sequence[str], practical: str | None, out: Path, *, resume: bool, school: School
+) -> tuple[list[Task], list[str]]:
     """Return a task for each class that is meant, and the files that were passed over. Raises InputError."""
     _refuse_a_class(out)
-    sha256 = _sha256_of(practical)
+    sha256 = _sha256_of(practical, school)
     classes, passed = classes_of(named, out)
     if not classes:
         raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
@@ -83,7 +87,7 @@ def _tasks(named: Sequence[str], practical: str | None, out: Path, *, resume: bo
         # A slip in the command must not put an empty cohort in the place of an earlier one.
         absent = ("there is no such file", "check the name and the folder")
         raise InputError([Problem(*absent, str(each.path)) for each in classes])
-    return [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes], passed
+    return [Task(str(each.path), each.name, str(out), practical, sha256, resume, school) for each in classes], passed
 
 
 def _said(tree: dict[str, Any], kept: Sequence[str], left_over: Sequence[str]) -> Iterator[str]:
@@ -132,11 +136,11 @@ def _refuse_a_class(out: Path) -> None:
         raise InputError(Problem(what, "choose another folder with --out", str(out)))
 
 
-def _sha256_of(practical: str | None) -> str:
+def _sha256_of(practical: str | None, school: School) -> str:
     """Return the hash of a practical's text; empty where each class has its own. Raises InputError."""
     if practical is None:
         return ""
-    practical_named(practical)
+    practical_named(practical, school)
     return hashlib.sha256(text_of(practical).encode()).hexdigest()
 
 

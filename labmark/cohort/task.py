@@ -11,7 +11,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from labmark.cohort.find import OURS, is_marked, one_line
 from labmark.cohort.year import Year, told
 from labmark.outputs.data import results_text
 from labmark.outputs.folder import put_right
+from labmark.practical.load import NONE, School
 from labmark.problems import InputError, Problem
 from labmark.words import readable
 from labmark.written import MANIFEST, listed_in
@@ -49,6 +50,8 @@ class Task:
     practical_sha256: str
     """Of the practical's text; empty where it is the workbook's own."""
     resume: bool
+    school: School = field(default_factory=lambda: NONE)
+    """What stands beneath every practical."""
     earlier: Mapping[str, Any] | None = None
     """ID -> what a student did in earlier practicals, for a class whose sheets tell of it; None: not known yet."""
 
@@ -126,10 +129,10 @@ def _marked_anew(task: Task) -> Outcome:
     if is_marked(path):
         raise InputError(Problem("labmark wrote this folder", "name the class sheet it was made from", task.file))
     try:
-        done = mark_class(path, task.practical, (), task.folder, add=_tells(task.earlier))
+        done = mark_class(path, task.practical, (), task.folder, school=task.school, add=_tells(task.earlier))
     except _Waits as waits:
         return _outcome(task, waits.args[0]) | {"waits": True}
-    undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
+    undecided = judged_tree(path, task.practical, (), task.school) if done.tree["decisions"] else None
     said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
     said += [f"{task.name}: {warning}" for warning in done.warnings]
     outcome = _outcome(task, digest(done.tree, undecided))
@@ -180,7 +183,8 @@ def made_from(task: Task) -> dict[str, str]:
         "sha256": sha256,
         "practical": task.practical or "",
         "practical_sha256": task.practical_sha256,
-        "version": f"{__version__}, digest 3",  # another number where another digest is kept
+        "school": repr(task.school),
+        "version": f"{__version__}, digest 4",  # another number where another digest is kept
     }
 
 

@@ -11,9 +11,9 @@ from labmark.lesson.roll import Roll, read_roll
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.pipeline import read
 from labmark.practical import Practical
-from labmark.practical.load import over, practical_from_table, table_of
+from labmark.practical.load import NONE, School, over, practical_from_table, table_of
 from labmark.practical.rows import sheet_rows
-from labmark.practicals import school_at, text_of
+from labmark.practicals import text_of
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.files import book_of
 from labmark.read.grid import Cell, Grid
@@ -35,16 +35,14 @@ class Written(NamedTuple):
     """Headings of the list that were not carried."""
 
 
-def write_class_sheet(
-    practical: str, students: Path, out: Path, runs: int | None, school: Path | None = None
-) -> Written:
+def write_class_sheet(practical: str, students: Path, out: Path, runs: int | None, school: School = NONE) -> Written:
     """Write the class workbook of a practical for the students of a list. Raises InputError."""
     write = WRITERS.get(out.suffix.lower())
     if write is None:
         what = f"a class sheet is written as {' or '.join(WRITERS)}"
         raise InputError(Problem(what, f"name it {out.stem}.xlsx", str(out)))
     # The practical's [columns] are the headings of another sheet.
-    whole = over(school_at(school), table_of(text_of(practical), practical))
+    whole = over(school, table_of(text_of(practical), practical))
     table = {key: value for key, value in whole.items() if key != "columns"}
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))

@@ -22,6 +22,7 @@ from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.press import STANDARD, compiler
 from labmark.outputs.printable import all_printable
 from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
+from labmark.practical.load import NONE, School
 from labmark.practicals import named
 from labmark.units import shown_unit
 from labmark.words import begun, counted, listed
@@ -262,9 +263,7 @@ def _given(example: Example) -> Iterator[str]:
             yield f"{each.words}: {each.text} {shown_unit(each.unit)}"
 
 
-def write_preparation(
-    practical: str, students: int, classes: int, out: Path, school: Path | None = None
-) -> dict[str, Any]:
+def write_preparation(practical: str, students: int, classes: int, out: Path, school: School = NONE) -> dict[str, Any]:
     """Write the folder of what a lesson needs; return what stands in its `prepare.json`. Raises InputError."""
     with one_writer(out):
         made = prepared(named(practical, school), students, classes, practical)
