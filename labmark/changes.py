@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import in_words, made, shown, standing, titled, upheld
+from labmark.outputs.decision_rows import from_to, in_words, standing, titled, upheld
 from labmark.outputs.evidence import named
 from labmark.outputs.rows import CLASS, about, given_marks
 
@@ -107,7 +107,7 @@ def _decisions(then: Tree, now: Tree) -> Iterator[str]:
         if each["stale"]:
             yield f"{who}: {what(each)}: {standing(each, there)}"
         elif (earlier.get(key) or earlier.get((*key[:-1], None), {})).get("value") != each["value"]:
-            yield f"{who}: {what(each)}: {shown(each['was'])} to {made(each)}"
+            yield f"{who}: {what(each)}: {from_to(each)}"
     # An earlier labmark decided about all findings of a code at once.
     for key, each in earlier.items():
         if key not in {*later, *((*other[:-1], None) for other in later)}:

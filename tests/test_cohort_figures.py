@@ -149,8 +149,10 @@ def test_marks_that_decisions_moved_are_told_with_their_decisions(decided):
     rows = {row["student"]: row for row in decided["moved"]}
     assert rows["Ada"]["by"] == -1
     assert rows["Ada"]["decisions"] == {"aside": 1, "mark": 1}
+    assert "mark for recording (1 to 0)" in rows["Ada"]["said"]
     assert rows["Cy"]["by"] > 0
     assert rows["Cy"]["decisions"] == {"aside": 1, "final": 1, "mark": 1}
+    assert any(each.startswith("final reading of run ") for each in rows["Cy"]["said"])
     assert rows.keys() == {"Ada", "Cy"}
 
 

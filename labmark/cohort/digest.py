@@ -11,6 +11,7 @@ from typing import Any
 
 from labmark.cohort.technique import counts, technique
 from labmark.findings import KINDS
+from labmark.outputs.decision_rows import from_to, in_words
 
 Tree = Mapping[str, Any]
 NO_RESULT = 10
@@ -122,13 +123,16 @@ def _doubt(one: Tree) -> float:
 
 def _moved(tree: Tree, before: Mapping[str, Tree]) -> list[dict[str, Any]]:
     """Return the students whose marks the teacher's decisions moved, each with what was decided about them."""
-    rows = []
+    rows, say = [], in_words(tree["practical"])
+    made_on_marks = [each for each in tree["decisions"] if each["what"] not in ("note", "comment")]
     for one in tree["students"]:
         by = _moved_by(one, before.get(one["student"]))
         if by:
-            whats = Counter(each["what"] for each in tree["decisions"] if each["student"] in (one["student"], None))
-            said = {what: count for what, count in sorted(whats.items()) if what not in ("note", "comment")}
-            rows.append({"student": one["student"], "number": one["number"], "by": float(by), "decisions": said})
+            own = [each for each in made_on_marks if each["student"] in (one["student"], None)]
+            whats = dict(sorted(Counter(each["what"] for each in own).items()))
+            words = [say(each) if each["what"] == "aside" else f"{say(each)} ({from_to(each)})" for each in own]
+            about = {"student": one["student"], "number": one["number"]}
+            rows.append({**about, "by": float(by), "decisions": whats, "said": words})
     return rows
 
 

@@ -9,7 +9,7 @@ from math import sqrt
 from typing import Any
 
 from labmark.analyse.robust import U_FACTOR
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, doubted, followed, off, shares, stands_apart
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, doubted, followed, off, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.class_view import named
 from labmark.outputs.engine import policy
@@ -38,7 +38,6 @@ def page(tree: Tree) -> str:
     return template.render(
         shares=shares,
         stands_apart=stands_apart,
-        decided=decided,
         doubted=doubted,
         off=off,
         followed=[followed(one) for one in (tree["year"] or {"students": []})["students"][:MOST_FOLLOWED]],

@@ -245,7 +245,7 @@ def moved_sheet(tree: Tree) -> Sheet:
         "said": Column("Decisions", "long"),
     }
     moved = ((each["class"], one) for each in tree["classes"] if each["moved"] for one in each["moved"]["students"])
-    rows = (one | {"class": name, "said": decided(one["decisions"])} for name, one in moved)
+    rows = (one | {"class": name, "said": "; ".join(one["said"])} for name, one in moved)
     return Sheet.of("Moved marks", columns, rows)
 
 
@@ -295,22 +295,6 @@ def learnt_sheet(tree: Tree) -> Sheet:
 
 
 _STUDENT = {"student": Column("Student", "text"), "number": Column("Number")}
-
-
-def decided(whats: Mapping[str, int]) -> str:
-    """Return what was decided, and how often, in words: "mark (2), finding set aside (1)"."""
-    return ", ".join(f"{WHATS.get(what, what)} ({count})" for what, count in whats.items())
-
-
-WHATS = {
-    "use": "run used or left out",
-    "initial": "initial reading",
-    "final": "final reading",
-    "input": "number of their own",
-    "aside": "finding set aside",
-    "reference": "reference",
-}
-"""What a decision is about -> words, where its own word is not enough."""
 
 
 _WHICH = (Column("Class", "text"), Column("Practical", "text"))

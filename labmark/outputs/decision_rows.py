@@ -128,6 +128,11 @@ def made(decision: Tree) -> str:
     return f"still {value}" if same else value
 
 
+def from_to(decision: Tree) -> str:
+    """Return what was, and what was decided: "yes to no"."""
+    return f"{shown(decision['was'])} to {made(decision)}"
+
+
 def shown(value: Any) -> str:
     """Return a value of a decision as people read it."""
     if isinstance(value, bool):
