@@ -19,13 +19,23 @@ def one_attempt_each(sheet: ClassSheet, totals: Sequence[float] | None = None) -
     people = sheet.students
     groups: dict[tuple[str, str], list[int]] = {}
     for place, one in enumerate(people):
-        groups.setdefault((_name(one), one.about.get("ID", "")), []).append(place)
+        groups.setdefault(_who(one), []).append(place)
     counted: dict[int, int] = {}
-    for (_, known), places in groups.items():
-        if len(places) > 1 and (known or any("Attempt" in people[place].about for place in places)):
+    for places in groups.values():
+        if len(places) > 1 and are_attempts([people[place] for place in places]):
             chosen = max(places, key=lambda place: _rank(people[place], place, totals))
             counted |= {place: chosen for place in places if place != chosen}
     return _without(sheet, counted) if counted else sheet
+
+
+def are_attempts(people: Sequence[Student]) -> bool:
+    """Return whether they are one student, who stands in the class more than once."""
+    (_, known), *others = {_who(one) for one in people}
+    return not others and bool(known or any("Attempt" in one.about for one in people))
+
+
+def _who(one: Student) -> tuple[str, str]:
+    return _name(one), one.about.get("ID", "")
 
 
 def _name(one: Student) -> str:
@@ -68,10 +78,17 @@ def _cells(student: Student) -> Iterator[str]:
 
 def _titres(student: Student) -> str:
     told = [
-        f"{run.label}: {_shown(run.initial)} to {_shown(run.final)}, titre {_shown(run.written)}"
+        f"{run.label}: {_shown(run.initial)} to {_shown(run.final)}, titre {_shown(_titre(run))}"
         for run in student.runs
     ]
     return "; ".join(told) or "nothing was recorded"
+
+
+def _titre(run: Run) -> int | None:
+    """Return the titre as it was written, or what the readings come to, in whichever order they stand."""
+    if run.written is not None or run.initial is None or run.final is None:
+        return run.written
+    return sum(final - initial for initial, final in run.parts) or abs(run.final - run.initial)
 
 
 def _shown(volume: int | None) -> str:

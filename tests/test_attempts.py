@@ -40,6 +40,13 @@ def test_the_latest_attempt_counts_under_the_students_name() -> None:
     )
 
 
+def test_what_an_attempt_gave_is_told_where_no_titre_was_written() -> None:
+    rows = sheet_of(attempt("Ada", "1"), attempt("Ada", "2"))
+    earlier = replace(rows.students[0], runs=tuple(replace(each, written=None) for each in rows.students[0].runs))
+    sheet = one_attempt_each(replace(rows, students=(earlier, rows.students[1])))
+    assert sheet.students[0].notes[0].endswith("1: 0.00 to 24.35, titre 24.35")
+
+
 def test_the_best_attempt_counts_where_totals_say_so() -> None:
     rows = sheet_of(attempt("Ada", "1"), attempt("Ada", "2", titre="24.50"))
     assert counted(one_attempt_each(rows, [7, 5])) == [("Ada", 24_350)]

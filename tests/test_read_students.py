@@ -177,6 +177,17 @@ def test_partners_are_not_asked_about_readings_they_share(tmp_path: Path, partne
     assert "Cy" not in asked["Ben Carter"]
 
 
+def test_two_attempts_of_one_student_are_not_asked_about_each_other(tmp_path: Path) -> None:
+    header = HEADER.replace("|Mean", "|Run 3 initial|Run 3 final|Mean")
+    rows = [f"2001|Cy|||1||{SHARED}", f"2001|Cy|||2||{SHARED}", *ALONE]
+    read(tmp_path, "\n".join((header, *rows)))
+    practical = tmp_path / "each.toml"
+    practical.write_text(PLAIN.read_text(encoding="utf-8") + '[students]\nattempt = "each"\n', encoding="utf-8")
+    students = judged_tree(tmp_path / "class.xlsx", str(practical), ())["students"]
+    assert [one["student"] for one in students][:2] == ["Cy (attempt 1)", "Cy (attempt 2)"]
+    assert not [found for one in students[:2] for found in one["findings"] if found["finding"] == "same-readings"]
+
+
 @pytest.mark.parametrize(("beyond", "capacity"), [(2, 50), (1, 25)])
 def test_a_burette_that_most_students_read_beyond_is_a_larger_one(tmp_path: Path, beyond: int, capacity: int) -> None:
     ends = ["36.30"] * beyond + ["24.30"] * (3 - beyond)

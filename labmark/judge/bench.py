@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
+from labmark.attempts import are_attempts
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
@@ -268,8 +269,8 @@ def _begins_full(student: Student, capacity: int) -> bool:
 
 
 def _are_partners(one: Student, other: Student) -> bool:
-    """Return whether two students are one, or either names the other as a partner, in full or in part."""
-    return one is other or _names(one, other) or _names(other, one)
+    """Return whether two are one student, or either names the other as a partner, in full or in part."""
+    return are_attempts((one, other)) or one is other or _names(one, other) or _names(other, one)
 
 
 def _names(one: Student, other: Student) -> bool:
