@@ -307,6 +307,13 @@ def test_where_no_class_is_there_the_earlier_cohort_stays(again):
     assert files_in(again) == before
 
 
+def test_classes_are_not_marked_into_the_folder_that_they_are_in(again):
+    before = files_in(again)
+    done = run("Säuren 10", "--practical", PRACTICAL, "--out", "Säuren 10", code=1)
+    assert done.stderr == "labmark: Säuren 10: the classes would be marked into their own folder; choose another\n"
+    assert files_in(again) == before
+
+
 def test_no_class_without_a_folder_for_it(again):
     assert "--out" in run("Säuren 10", code=2).stderr
 

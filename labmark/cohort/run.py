@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from labmark.cohort.cluster import outcomes_on
 from labmark.cohort.compare import cohort_tree
-from labmark.cohort.find import OURS, classes_of
+from labmark.cohort.find import OURS, classes_of, is_marked
 from labmark.cohort.task import Outcome, Task
 from labmark.cohort.work import outcomes
 from labmark.cohort.year import Year
@@ -82,6 +82,8 @@ def _tasks(
     sha256 = _sha256_of(practical, school)
     classes, passed = classes_of(named, out)
     if not classes:
+        if os.path.realpath(out) in map(os.path.realpath, named) and not is_marked(out):
+            raise InputError(Problem("the classes would be marked into their own folder", "choose another", str(out)))
         raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
     if not any(os.path.lexists(each.path) for each in classes):
         # A slip in the command must not put an empty cohort in the place of an earlier one.
