@@ -38,7 +38,7 @@ def simulated(rng, name, *, students=28, solution=1.0, decisions=None, **more):
     digest |= {"title": "Drain cleaner", "equation": "...", "quantity": ["NaOH"], "unit": "mol/dm3"}
     digest |= {"students": students, "absent": 0, "results": students, "repeatability_sd": 0.0002, "findings": []}
     digest |= {"references": [REFERENCE], "cm3_per_percent": TITRE / 100}
-    return digest | {"moved": [] if decisions is None else [{"student": "somebody"}]} | more
+    return digest | {"moved": [] if decisions is None else [{"student": "somebody", "by": 1.0}]} | more
 
 
 def cohort(rng, classes, **more):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from labmark.analyse.apart import beside_the_others, holm
-from labmark.cohort.compare import comparisons, figures, moved, over_all, results_of, sample
+from labmark.cohort.compare import comparisons, figures, moved, over_all, over_classes, results_of, sample
 from labmark.cohort.digest import digest
 from labmark.cohort.sheets import stands_apart
 from labmark.judge.stages import judge
@@ -101,7 +101,7 @@ def test_a_class_that_differs_by_its_reference_alone_is_said_to_differ_over_its_
         one["reference"] *= 0.98
     (row,) = (row for row in comparisons(classes)["class 0"] if row["apart"])
     (said,) = stands_apart({"comparisons": [row]})
-    assert said.endswith("% higher than those of the other classes, each over its own reference (p < 0.001)")
+    assert said.endswith("% higher than those of the others, each over its own reference (p < 0.001)")
 
 
 def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():
@@ -188,3 +188,28 @@ def test_a_generous_teacher_is_found_among_others_who_go_both_ways():
 def test_a_few_far_out_explain_a_spread_of_single_runs_far_above_the_robust_one(ratio, said):
     practical = {"robust_sd": 0.0004, "reproducibility_sd": 0.0004 * ratio}
     assert (named("reproducibility_sd", practical)[1] == BY_A_FEW) is said
+
+
+def of_teachers(rng, names, **decisions):
+    """Two classes of each teacher."""
+    classes = [simulated(rng, f"{name} {n}", decisions=decisions.get(name, both_ways)) for name in names for n in "12"]
+    for each in classes:
+        for one in each["people"]:
+            one["groups"] = {"Group teacher": each["name"].split()[0], "Bench": str(one["number"] % 5)}
+    return classes
+
+
+def test_the_classes_of_one_teacher_are_held_against_those_of_the_others():
+    found = over_classes(of_teachers(np.random.default_rng(5), "ABCDEF", C=generous))
+    assert [each["group"] for each in found] == [f"Group teacher {name}" for name in "ABCDEF"]
+    assert found[2]["classes"] == ["C 1", "C 2"]
+    assert found[2]["students"] == 56
+    apart_in = {(each["group"], row["what"]) for each in found for row in each["comparisons"] if row["apart"]}
+    assert apart_in == {("Group teacher C", "decisions")}
+
+
+def test_what_differs_within_a_class_or_is_of_one_class_alone_is_not_of_several():
+    classes = of_teachers(np.random.default_rng(5), "ABC")
+    assert over_classes(classes[::2]) == []
+    classes[0]["people"][0]["groups"]["Group teacher"] = "B"
+    assert [each["classes"] for each in over_classes(classes)] == [["A 2"], ["B 1", "B 2"], ["C 1", "C 2"]]

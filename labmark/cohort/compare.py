@@ -193,6 +193,36 @@ def comparisons(classes: Sequence[Digest]) -> dict[str, list[dict[str, Any]]]:
     return told
 
 
+def over_classes(classes: Sequence[Digest]) -> list[dict[str, Any]]:
+    """Return what is one for a whole class and the same for several, as a teacher, held against others of its kind."""
+    rows = []
+    for heading in dict.fromkeys(heading for each in classes for one in each["people"] for heading in one["groups"]):
+        own: dict[str, list[Digest]] = {}
+        for each in classes:
+            names = {one["groups"][heading] for one in each["people"] if heading in one["groups"]}
+            if len(names) == 1:
+                own.setdefault(f"{heading} {names.pop()}", []).append(each)
+        if 1 < len(own) < sum(map(len, own.values())):
+            whole = [_as_one(name, some) for name, some in own.items()]
+            told = comparisons(whole)
+            rows += [_over(each, told[each["name"]]) for each in whole]
+    return rows
+
+
+def _as_one(name: str, classes: Sequence[Digest]) -> Digest:
+    """Return what `comparisons` needs of several classes, as of one."""
+    people, moved = ([one for each in classes for one in each[key]] for key in ("people", "moved"))
+    of = [each["name"] for each in classes]
+    return {"name": name, "of": of, "people": people, "moved": moved, "unit": classes[0]["unit"], "repeatability_sd": 0}
+
+
+def _over(each: Digest, beside: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    marks = percents([each])
+    mean = float(np.mean(marks)) if marks else None
+    about = {"group": each["name"], "classes": each["of"], "students": len(each["people"]), "mean_percent": mean}
+    return about | {"moved": moved(each), "comparisons": list(beside)}
+
+
 def _beside(means: Means) -> Iterator[tuple[str, Comparison]]:
     rows = list(means.values())
     yield from zip(means, beside_the_others(*zip(*rows, strict=True)) if len(rows) > 1 else (), strict=False)
@@ -289,7 +319,9 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "cohort": over_all(digests),
         "year": year(digests),
         "practicals": [
-            figures(group) | {"references": references(group), "across": across(group), "sample": sample(group)}
+            figures(group)
+            | {"references": references(group), "across": across(group)}
+            | {"over_classes": over_classes(group), "sample": sample(group)}
             for group in groups
         ],
     }

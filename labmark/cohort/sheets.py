@@ -85,14 +85,14 @@ def _shown(key: str, value: Any, each: Tree) -> Any:
 
 
 def stands_apart(each: Tree) -> list[str]:
-    """Return in what a class stands apart from the others, in words."""
+    """Return in what a class, or what is one for several, stands apart from the others, in words."""
     return [_APART[row["what"]].format(*_words(row)) for row in each["comparisons"] if row["apart"]]
 
 
 _APART = {
-    "results": "results {} % {} than those of the other classes{} ({})",
-    "marks": "mean mark {} percentage points {} than that of the other classes{} ({})",
-    "decisions": "decisions that moved marks by {} percentage points {} than in the other classes{} ({})",
+    "results": "results {} % {} than those of the others{} ({})",
+    "marks": "mean mark {} percentage points {} than that of the others{} ({})",
+    "decisions": "decisions that moved marks by {} percentage points {} than for the others{} ({})",
 }
 
 
@@ -229,8 +229,8 @@ def apart_sheet(tree: Tree) -> Sheet:
         "said": Column("Stands apart", "text"),
     }
     rows = (
-        row | {"class": each["class"], "said": yes(row["apart"])}
-        for each in tree["classes"]
+        row | {"class": each.get("class") or each["group"], "said": yes(row["apart"])}
+        for each in (*tree["classes"], *(one for part in tree["practicals"] for one in part["over_classes"]))
         for row in each["comparisons"]
     )
     return Sheet.of("Held against the others", columns, rows)
