@@ -20,7 +20,7 @@ from labmark.pipeline import read, tree_of
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import table_of
 from labmark.practical.rows import rows_of, sheet_rows
-from labmark.practicals import named, shipped, text_of
+from labmark.practicals import named, school_at, shipped, text_of
 from labmark.problems import InputError
 from labmark.read import load_book
 from labmark.read.grid import Cell, Grid
@@ -205,7 +205,7 @@ def test_only_what_the_technician_finds_out_is_open_in_the_practicals_own_sheet(
 def test_the_printed_page_and_the_practicals_own_sheet_follow_the_language(tmp_path, students):
     school, out = tmp_path / "school.toml", tmp_path / "class.xlsx"
     school.write_text('[sheet]\nlanguage = "de"\nconcentration = "mol/L"\n', encoding="utf-8")
-    write_class_sheet("vinegar", students, out, None, school)
+    write_class_sheet("vinegar", students, out, None, school_at(school))
     book = openpyxl.load_workbook(out)
     page, head = book["Practical"], ["Schlüssel", "Wert", "Für die Vorbereitung"]
     assert [cell.value for cell in page[1]] == head

@@ -24,7 +24,7 @@ from labmark.outputs.press import printed
 from labmark.outputs.sheets import manuscript_of
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
-from labmark.practicals import find_practical
+from labmark.practicals import find_practical, school_at
 from labmark.problems import InputError
 from tests.classes import titres, tree_of
 from tests.example_tree import example_tree
@@ -239,7 +239,7 @@ def test_the_class_workbook_follows_it_and_carries_it(tmp_path):
         '[sheet]\nvolume = "mL"\ndecimal = ","\npaper = "letter"\nclass_strip = false\nparts = ["marks", "advice"]\n'
     )
     out = tmp_path / "class.xlsx"
-    write_class_sheet("drain-cleaner", tmp_path / "names.txt", out, None, tmp_path / "school.toml")
+    write_class_sheet("drain-cleaner", tmp_path / "names.txt", out, None, school_at(tmp_path / "school.toml"))
     page = openpyxl.load_workbook(out)["Results"]
     hints = [rule.prompt for rule in page.data_validations.dataValidation]
     assert any("in mL, to the nearest 0,05" in hint for hint in hints)
