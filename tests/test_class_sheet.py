@@ -414,6 +414,17 @@ def test_what_is_wrong_with_a_list_is_said_in_a_line(text, said, tmp_path):
         read_roll(path)
 
 
+def test_the_sheet_of_a_workbook_that_names_students_is_the_list(tmp_path):
+    book, path = openpyxl.Workbook(), tmp_path / "class.xlsx"
+    book.active.append(["An invented class; keep this sheet"])
+    named = book.create_sheet("List")
+    for row in (["Student", "Bench"], ["Ada", "1"], ["Ben", "2"]):
+        named.append(row)
+    book.save(path)
+    roll = read_roll(path)
+    assert (roll.headings, roll.rows) == (("Student", "Bench"), (("Ada", "1"), ("Ben", "2")))
+
+
 def test_students_of_one_name_are_told_apart_by_their_id(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Name,ID\nAnn,1\nAnn,2\n", encoding="utf-8")

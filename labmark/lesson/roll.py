@@ -57,10 +57,11 @@ def _lines(path: Path) -> Roll:
 
 
 def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
-    grid = next((each for each in book.grids if each.cells and not each.hidden), None)
-    if grid is None:
+    grids = [each for each in book.grids if each.cells and not each.hidden]
+    if not grids:
         return Roll((NAME,), (), ())
-    row, headers = _heading_row(grid, groups)
+    headed = ((each, *_heading_row(each, groups)) for each in grids)
+    grid, row, headers = next((each for each in headed if each[2]), (grids[0], 0, {}))
     if headers:
         stray = next((at for at in sorted(grid.cells) if at[0] > row and at[1] > max(headers)), None)
         if stray is not None and grid.text_table:
