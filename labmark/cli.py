@@ -119,7 +119,8 @@ def main() -> None:
             stream.reconfigure(errors="plainly")
 
 
-PATH = click.Path(path_type=Path)
+PATH = click.Path(path_type=Path, readable=False)
+"""Whether it may be read is found out by reading it: then it is an input that cannot be used, and no wrong command."""
 
 
 def class_options(command: Callable[..., None], *, required: bool = True) -> Callable[..., None]:

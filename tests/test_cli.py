@@ -361,6 +361,11 @@ def test_wrong_use_of_the_command_line_is_status_two(arguments):
     run(*arguments, code=2)
 
 
+def test_whether_a_file_may_be_read_is_found_out_by_reading_it(place, monkeypatch):
+    monkeypatch.setattr("os.access", lambda *_, **__: False)
+    run("check", "class.csv", "--practical", "drain.toml")
+
+
 def test_wrong_use_says_what_to_give_instead():
     assert "or give --practical alone" in run("check", code=2).stderr
     assert "--mapping needs CLASS" in run("check", "--mapping", code=2).stderr
