@@ -237,6 +237,16 @@ def test_criteria_with_the_fewest_full_marks_come_first() -> None:
     assert {row["of"] for row in rows} == {11}
 
 
+def test_of_criteria_with_as_many_full_marks_the_one_with_the_lower_mean_comes_first() -> None:
+    row = {"of": 14, "full": 13, "out_of": 3}
+    tree = {
+        "class": {
+            "marks": {"by_criterion": [row | {"mean": 2.93}, row | {"mean": 2.79}, row | {"of": 0, "mean": None}]}
+        }
+    }
+    assert [each["mean"] for each in page.criteria(tree)] == [2.79, 2.93, None]
+
+
 def test_every_finding_stands_on_the_page_with_its_cells(example: str, parsed: Page) -> None:
     tree = example_tree()
     addresses = addresses_in(example)

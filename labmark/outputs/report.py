@@ -329,10 +329,13 @@ def _fault(code: str, those: list[tuple[str, Tree]], common: bool) -> dict[str, 
 
 
 def criteria(tree: Tree) -> list[dict[str, Any]]:
-    """Return the criteria, fewest full marks first, those that wait last: as in the tree, with the width of its bar."""
+    """Return the criteria, fewest full marks first, then the lowest mean; those that wait last.
+
+    Each is as in the tree, with the width of its bar.
+    """
     rows = tree["class"]["marks"]["by_criterion"]
     shown = [one | {"width": round(100 * one["full"] / one["of"], 1) if one["of"] else 0} for one in rows]
-    return sorted(shown, key=lambda row: (not row["of"], row["width"]))
+    return sorted(shown, key=lambda row: (not row["of"], row["width"], row["of"] and row["mean"] / row["out_of"]))
 
 
 # Each student: where they stand in the table, whether they are open, what is said once --------------------------------
