@@ -14,7 +14,7 @@ from odf import opendocument, style, table
 
 from labmark.cli import main
 from labmark.lesson.class_sheet import write_class_sheet
-from labmark.lesson.columns import columns_of
+from labmark.lesson.columns import LINE, columns_of
 from labmark.lesson.roll import read_roll
 from labmark.pipeline import read, tree_of
 from labmark.practical import practical_from_rows, practical_from_toml
@@ -211,6 +211,8 @@ def test_the_printed_page_and_the_practicals_own_sheet_follow_the_language(tmp_p
     assert [cell.value for cell in page[1]] == head
     assert (page.oddHeader.left.text, page.oddFooter.right.text) == ("Säure in einem Einmachessig", "&P von &N")
     assert "Gefährdungsbeurteilung" in page.oddFooter.left.text
+    # "Grobtitration Anfang" takes three lines.
+    assert book["Results"].row_dimensions[1].height >= 3 * LINE
     locked = {row[0].value: row[1].protection.locked for row in page.iter_rows(min_row=2)}
     assert (locked["sheet.concentration"], locked["burette.concentration"]) == (True, False)
 

@@ -18,7 +18,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Column, Entry, shown
 from labmark.outputs.archive import archive, settled
 from labmark.outputs.forms import Forms
-from labmark.outputs.workbook import british, frame, head, in_cell, page_of_pages, put
+from labmark.outputs.workbook import british, frame, head, in_cell, lines_of, page_of_pages, put
 from labmark.problems import letters
 
 if TYPE_CHECKING:
@@ -60,9 +60,14 @@ def _fill_results(page: Worksheet, laid: Sequence[Column]) -> None:
         _unlock(page, place, column)
         if column.holds != "given":
             _validate(page, letters(place), column)
-    page.row_dimensions[1].height = 2.2 * LINE
+    page.row_dimensions[1].height = _head_height(laid)
     page.freeze_panes = "B2"
     page.print_title_rows, page.print_title_cols = "1:1", "A:A"
+
+
+def _head_height(laid: Sequence[Column]) -> float:
+    """Return the height [points] at which every heading can be read, on two lines or more."""
+    return LINE * (0.2 + max(2, *(lines_of(each.heading, each.width) for each in laid)))
 
 
 def _head(page: Worksheet, place: int, heading: str) -> None:
@@ -164,6 +169,7 @@ def _told(title: str, laid: Sequence[Column], practical: Iterable[Entry], letter
         "language": british(say.language),
         "paper": (27.94, 21.59) if letter else (29.7, 21.0),
         "laid": laid,
+        "head_height": _head_height(laid),
         "students": len(laid[0].texts),
         "practical": rows,
         "formats": {each: f"N{place}" for place, each in enumerate(formats)},

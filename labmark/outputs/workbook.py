@@ -312,7 +312,7 @@ def _set_sizes(page: Worksheet, sheet: Sheet) -> None:
     page.row_dimensions[1].height = _header_height(sheet.columns, widths)
     wrapped = [place for place, column in enumerate(sheet.columns) if column.kind in ("text", "long", "comment")]
     for row, values in enumerate(sheet.rows, 2):
-        lines = max((_lines(values[place], widths[place]) for place in wrapped), default=1)
+        lines = max((lines_of(values[place], widths[place]) for place in wrapped), default=1)
         if lines > 1:
             page.row_dimensions[row].height = LINE * lines
 
@@ -324,7 +324,7 @@ def _width(column: Column, values: list[Any]) -> float:
     return max(min(max(shown + 3, head), column.widest or WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 8))
 
 
-def _lines(text: Any, width: float) -> int:
+def lines_of(text: Any, width: float) -> int:
     """Return how many lines a text takes; letters are narrower than the figures that widths are counted in."""
     room = int(1.1 * width) - 1
     if not isinstance(text, str) or (len(text) <= room and "\n" not in text):
@@ -335,7 +335,7 @@ def _lines(text: Any, width: float) -> int:
 def _header_height(columns: tuple[Column, ...], widths: list[float]) -> float:
     upright = max((len(column.header) for column in columns if column.kind == "mark"), default=0)
     across = max(
-        _lines(column.header, width)
+        lines_of(column.header, width)
         for column, width in zip(columns, widths, strict=True)
         if column.kind not in ("mark", "first")
     )
