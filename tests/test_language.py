@@ -17,6 +17,7 @@ from openpyxl import Workbook, load_workbook
 from labmark.lesson.class_sheet import write_class_sheet
 from labmark.lesson.columns import OFFERED, TO_CORRECT
 from labmark.outputs.chart import Chart
+from labmark.outputs.evidence import plain
 from labmark.outputs.forms import Forms, forms_of, names_in, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
@@ -25,7 +26,9 @@ from labmark.outputs.sheets import class_data, student_data
 from labmark.pipeline import read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from labmark.practical.hazards import cautions_of
+from labmark.practical.kinds import formula_of
 from labmark.practicals import named, shipped
+from labmark.tree import practical_tree
 from labmark.words import begun
 from tests.catalogue import TEMPLATE, corpus, in_practicals
 from tests.classes import sample
@@ -462,6 +465,22 @@ def test_a_label_with_a_name_behind_it_is_said_in_the_language(name, said):
     assert language(name)("Calculation Na₂CO₃", Typed([])) == f"{said} Na₂CO₃"
     assert language(name)("Calculation methyl orange", Typed(["methyl orange"])) == f"{said} methyl orange"
     assert language(name)("The class agrees with Na₂CO₃", Typed([])) == "The class agrees with Na₂CO₃"
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_what_the_report_says_of_the_glassware_is_said_in_the_language(name):
+    before = set(language(name).left)
+    for practical in map(named, shipped()):
+        table = practical_tree(practical, formula_of(practical).curve, None)
+        say = Forms(language=name, names=frozenset(names_in(table)))
+        for part in ("burette", "flask", "concordance"):
+            say(plain(table[part]))
+    assert [text for key, text in language(name).left.items() if key not in before] == []
+
+
+def test_a_number_of_the_students_own_is_told_by_its_heading():
+    flask = {"aliquot": 10.0, "dilution": {"taken": {"column": "Wine taken", "minus": "Spilt"}, "made_up_to": "1000.0"}}
+    assert plain(flask) == "aliquot 10.0, dilution: taken “Wine taken” − “Spilt”, made up to 1000.0"
 
 
 @pytest.mark.parametrize("name", ["de", "fr", "es"])

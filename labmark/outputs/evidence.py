@@ -111,14 +111,24 @@ def plain(value: Any) -> str:
     """Return a figure or a list of figures from the evidence as text."""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if own := _headings(value):
+        return own
     if isinstance(value, Mapping):
         told = {key: one for key, one in value.items() if one not in (None, "", [], {}) and _tells(str(key), value)}
-        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in told.items())
+        within = {key: isinstance(one, Mapping) and not _headings(one) for key, one in told.items()}
+        joined = ((key, ": " if within[key] else " ", one) for key, one in told.items())
+        return ", ".join(f"{title(str(key)).lower()}{joint}{plain(one)}" for key, joint, one in joined)
     if isinstance(value, list | tuple):
         return ", ".join(plain(one) for one in value)
     if isinstance(value, float):
         return numbers.significant(value, 3)
     return numbers.NOTHING if value is None else str(value)
+
+
+def _headings(value: Any) -> str:
+    """Return the headings of the class sheet that a number of the students' own stands under; "" of anything else."""
+    found = [value.get(key) for key in ("column", "by", "minus")] if isinstance(value, Mapping) else []
+    return " − ".join(f"“{each}”" for each in found if each)
 
 
 def _tells(key: str, value: Mapping[Any, Any]) -> bool:
