@@ -11,9 +11,9 @@ def shown_unit(unit: str) -> str:
     """Return a unit as it is printed, with raised figures.
 
     >>> shown_unit("mg/dm3"), shown_unit("g/100 cm3"), shown_unit("mol3/dm9")
-    ('mg/dm³', 'g per 100 cm³', 'mol³/dm⁹')
+    ('mg/dm³', 'g/100 cm³', 'mol³/dm⁹')
     """
-    return re.sub(r"(?<=[dc]m|ol)\d+", lambda power: raised(power[0]), unit.replace("/100 ", " per 100 "))
+    return re.sub(r"(?<=[dc]m|ol)\d+", lambda power: raised(power[0]), unit)
 
 
 ASKED: dict[str, tuple[str, int]] = {

@@ -83,7 +83,7 @@ QUANTITIES: dict[str, Quantity] = {
     "amount concentration": Quantity("solution", "mol/dm3"),
     "mass concentration": Quantity("solution", "g/dm3", (_DENSITY,)),
     "percent by mass": Quantity("sample", "%", (_MASS, _SHARE), needs=_WEIGHED),
-    "percent mass by volume": Quantity("solution", "%", (_IN_100_CM3,), written="g/100 cm3", words="% (g per 100 cm3)"),
+    "percent mass by volume": Quantity("solution", "%", (_IN_100_CM3,), written="g/100 cm3", words="% (g/100 cm3)"),
     "molar mass": Quantity("sample", "g/mol", (_MOLAR,), needs=_WEIGHED),
     "water of crystallisation": Quantity("sample", "", (_MOLAR, _WATER), words=BARE, needs=_WEIGHED),
     "mass": Quantity("sample", "g", (_MASS,), needs=_WEIGHED),
