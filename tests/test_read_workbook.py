@@ -369,6 +369,11 @@ def test_a_decimal_point_that_may_be_lost_is_said_where_the_burette_is_known(tmp
     assert note not in class_of(tmp_path, change).notes
 
 
+def test_two_digits_beyond_the_burette_are_those_of_a_larger_one(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("C2", 60), capacity=50_000)
+    assert not [note for note in sheet.notes if "decimal point" in note]
+
+
 def test_an_x_is_a_tick_unless_the_same_student_ticks_otherwise_too(tmp_path: Path) -> None:
     header = [*HEADER[:7], "Run 2 used"]
     rows = [header, ["S01", *ROWS[1][1:4], "x", *ROWS[1][5:7], ""], ["S02", *ROWS[2][1:4], "✓", *ROWS[2][5:7], "x"]]

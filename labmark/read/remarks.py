@@ -147,7 +147,8 @@ def capacity_notes(students: Sequence[Student], capacity: int | None) -> list[st
     runs = [run for one in students for run in one.runs]
     for key, run in product(("initial", "final"), runs):
         volume = getattr(run, key)
-        if volume is not None and capacity < volume <= 100 * capacity and volume % PER_CM3 == 0:
-            what = f"is beyond the burette; a decimal point may be lost (likely {shown(volume // 100, 2)})"
-            notes.append(f"{run.cells[key]}: {volume // PER_CM3} {what}")
+        # Of two digits it may as well be a reading of a larger burette.
+        if volume is not None and max(capacity, 99 * PER_CM3) < volume <= 100 * capacity and volume % PER_CM3 == 0:
+            cell, number, likely = run.cells[key], volume // PER_CM3, shown(volume // 100, 2)
+            notes.append(f"{cell}: {number} is beyond the burette; a decimal point may be lost (likely {likely})")
     return notes[:MOST_POINT_NOTES]
