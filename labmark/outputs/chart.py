@@ -29,6 +29,8 @@ from labmark.words import counted, shortened
 
 Say = Callable[[str], str]
 """From words to those of the class's language, in its forms."""
+ROOM = 44
+"""Letters of a title of 20 points; a longer one is set smaller, and cut off where it would be below 15 points."""
 DARK = {
     "#1d2a30": "#e7ebea", "#56646b": "#a9b5b9", "#ffffff": "#1b2327", "#0b5563": "#7cc7d4", "#e9f1f2": "#21363c",
     "#8fb0b6": "#5f8790", "#c9d3d6": "#43545c", "#dbe2e4": "#36454c", "#ebeff0": "#2c393f", "#f6f8f8": "#243036",
@@ -91,12 +93,13 @@ def with_dark_variant(svg: bytes) -> bytes:
 def _panel(picture: Picture, say: Say) -> dict[str, Any]:
     """Return what the template draws of a picture, beside the picture itself."""
     place, spread, axis = picture.inches, picture.standard_uncertainty, picture.axis
-    value, shaded = picture.reference, None
+    value, shaded, title = picture.reference, None, shortened(say(picture.title), ROOM * 20 // 15)
     if value is not None and spread:
         shaded = place(value - 2 * spread), place(value + 2 * spread)
     return {
         "picture": picture,
-        "title": shortened(say(picture.title), 44),
+        "title": title,
+        "title_size": round(20 * min(1.0, ROOM / max(len(title), 1)), 1),
         "results": say(counted(len(picture.dots), "result")),
         "nothing": "" if picture.dots or value is not None else say("No student has a result yet."),
         "shaded": shaded,
