@@ -251,9 +251,9 @@ def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iter
     """Yield the budget, largest first, and what it comes to."""
     yield f"{'from':<40}{'uncertainty':<17}{'of result':>9}{'of variance':>12}"
     for row in budget.rows:
-        u = f"{numbers.significant(row['value'], 2)} {shown_unit(row['unit'])}"
-        percent, share = numbers.significant(row["percent"], 2), numbers.share(row["share"])
-        yield f"{row['source']:<40}{u:<17}{percent:>7} %{share:>12}"
+        left = f"{row['source']:<40}{numbers.significant(row['value'], 2)} {shown_unit(row['unit'])}"
+        percent, share = f" {numbers.significant(row['percent'], 2)} %", numbers.share(row["share"])
+        yield f"{left}{percent:>{max(1, 66 - len(left))}}{share:>12}"
     stated = [each for each in formula.inputs if each.kind in ("concentration", "mass")]
     exact = [each.words for each in stated if not each.standard_uncertainty]
     if exact:

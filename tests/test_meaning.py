@@ -30,6 +30,13 @@ def test_the_working_stands_in_words_and_in_numbers_at_the_expected_titre():
     ]
 
 
+def test_a_small_uncertainty_moves_no_column_of_the_budget():
+    small = (("0.0500", "0.00500\nstandard_uncertainty = 0.0000200"), ("0.0974", "0.00974"))
+    head, *rows = under("Uncertainty", DRAIN_CLEANER, *small)
+    (row,) = (line for line in rows if "2.0 × 10⁻⁵ mol/dm³" in line)
+    assert len(row) == len(head) == 78
+
+
 def test_the_budget_stands_largest_first_and_says_what_counts_as_exact():
     lines = under("Uncertainty")
     # Burette of class B, ± 0.10 cm³ (ISO 385), triangular (QUAM:2012, A2.4): 0.10 ÷ √6 = 0.041; ÷ 24.35 = 0.168 %
