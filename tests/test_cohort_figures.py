@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from labmark.analyse.apart import beside_the_others, holm
+from labmark.cohort import page
 from labmark.cohort.compare import comparisons, figures, moved, over_all, over_classes, results_of, sample
 from labmark.cohort.digest import digest
 from labmark.cohort.sheets import stands_apart
@@ -102,6 +103,15 @@ def test_a_class_that_differs_by_its_reference_alone_is_said_to_differ_over_its_
     (row,) = (row for row in comparisons(classes)["class 0"] if row["apart"])
     (said,) = stands_apart({"comparisons": [row]})
     assert said.endswith("% higher than those of the others, each over its own reference (p < 0.001)")
+
+
+def test_no_bar_of_mean_marks_goes_beyond_full_marks():
+    classes = [
+        {"class": name, "mean_percent": 97.0, "mean_percent_reach": reach} for name, reach in (("A", 1), ("B", 5))
+    ]
+    drawn = page._marks(classes)
+    (full,) = (x for x, label in drawn["ticks"] if float(label) == 100)
+    assert max(row["to"] for row in drawn["rows"]) == full
 
 
 def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():

@@ -5,7 +5,7 @@ It is rendered from the cohort's tree alone, in the looks of the class report (`
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import sqrt
+from math import inf, sqrt
 from typing import Any
 
 from labmark.analyse.robust import U_FACTOR
@@ -116,16 +116,20 @@ def _marks(classes: Sequence[Tree]) -> dict[str, Any] | None:
         if each["mean_percent"] is not None
     ]
     middle = sum(mean for _, mean, _ in rows) / len(rows) if rows else None
-    return _picture("Mean mark of each class, %", rows, middle, 1.0)
+    return _picture("Mean mark of each class, %", rows, middle, 1.0, most=100.0)
 
 
 def _picture(
-    title: str, rows: Sequence[tuple[str, float, float]], line: float | None, least: float
+    title: str, rows: Sequence[tuple[str, float, float]], line: float | None, least: float, most: float = inf
 ) -> dict[str, Any] | None:
-    """Return where a tick and a bar of each row are drawn, `least` wide altogether; None for fewer than two rows."""
+    """Return where a tick and a bar of each row are drawn, `least` wide altogether; None for fewer than two rows.
+
+    No bar goes beyond `most`.
+    """
     if len(rows) < 2:
         return None
-    ends = [end for _, centre, half in rows for end in (centre - half, centre + half)]
+    bars = [(label, centre, centre - half, min(centre + half, most)) for label, centre, half in rows]
+    ends = [end for *_, low, high in bars for end in (low, high)]
     axis = window(
         [*ends, *([] if line is None else [line])], [], smallest=max(least, max(ends) - min(ends)) + 1e-9, widest=0
     )
@@ -135,15 +139,14 @@ def _picture(
         "ticks": [(_x(tick["x"]), tick["label"]) for tick in axis.ticks()],
         "line": None if line is None else _x(axis.place(line)),
         "rows": [
-            {"label": shortened(label, 22), "y": TOP + STEP * place + STEP / 2, **_bar(axis, centre, half)}
-            for place, (label, centre, half) in enumerate(rows)
+            {"label": shortened(label, 22), "y": TOP + STEP * place + STEP / 2, **_bar(axis, *bar)}
+            for place, (label, *bar) in enumerate(bars)
         ],
     }
 
 
-def _bar(axis: Axis, centre: float, half: float) -> dict[str, float]:
-    ends = {"from": _x(axis.place(centre - half)), "to": _x(axis.place(centre + half))}
-    return {"x": _x(axis.place(centre)), **ends}
+def _bar(axis: Axis, centre: float, low: float, high: float) -> dict[str, float]:
+    return {"x": _x(axis.place(centre)), "from": _x(axis.place(low)), "to": _x(axis.place(high))}
 
 
 def _x(place: float) -> float:
