@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from labmark.problems import InputError
+from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import CLAIMS, READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
@@ -15,7 +16,7 @@ from labmark.read.words import folded
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
 LABELS_BELOW = frozenset(
-    {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own", "class", "partner"}
+    {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "volume", "own", "class", "partner"}
 ).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 Span = tuple[int, list[int]]
@@ -271,7 +272,10 @@ class _Labels:
             told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
             if self._heads_columns(row):
                 break
-            if (field in LABELS_BELOW and told) or (field == "group" and not gap):
+            more = field == "group" or (
+                field in ("", "value") and self._goes_on(row)
+            )  # what is not understood is asked about
+            if (field in LABELS_BELOW and told) or (more and not gap):
                 rows.append(row)
                 gap = False
             elif self._is_filled(row) or gap or self.names_runs(row):
@@ -279,6 +283,11 @@ class _Labels:
             else:
                 gap = True
         return rows
+
+    def _goes_on(self, row: int) -> bool:
+        """Return whether a number or a tick stands beside a label, and no run or name."""
+        beside = next(iter(self._beside(row, 4)), None)
+        return beside is not None and not self.names_runs(row) and (numberish(beside) or read_tick(beside) is not None)
 
     def _heads_columns(self, row: int) -> bool:
         """Return whether another heading stands beside a label: they are those of a table of answers."""
