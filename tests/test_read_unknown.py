@@ -44,3 +44,16 @@ def test_volumes_at_the_end_of_students_across_are_titres(tmp_path: Path) -> Non
     assert [result for *_, result in claims(sheet)] == ["0.101", "0.102"]
 
 
+def test_which_run_over_names_of_runs_is_no_question_after_those_used(tmp_path: Path) -> None:
+    block = "{}\nWhich run|Start|End\nRough|0.00|25.90\nRun 1|0.00|25.30\nRun 2|0.10|25.50\nAverage|25.35\nFinal answer|0.101"
+    sheet = read(tmp_path, "\n\n".join(block.format(name) for name in ("Ada", "Ben")))
+    titres = (("Rough", 25900), ("1", 25300), ("2", 25400))
+    assert runs(sheet) == [(name, label, titre) for name in ("Ada", "Ben") for label, titre in titres]
+    assert claims(sheet) == [("Ada", "25.35", "0.101"), ("Ben", "25.35", "0.101")]
+
+
+@pytest.mark.parametrize("line", ["Teacher: AB", "Lehrerin: AB", "Indicator: phenolphthalein"])
+def test_who_teaches_the_class_does_not_make_the_first_block_a_demonstration(tmp_path: Path, line: str) -> None:
+    block = "{}|1|2\nInitial|0.00|0.10\nFinal|25.30|25.50"
+    sheet = read(tmp_path, f"{line}\n\n" + "\n\n".join(block.format(name) for name in ("Ada", "Ben")))
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]

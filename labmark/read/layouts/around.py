@@ -112,8 +112,9 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     _take_run(meanings, place, found)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found, inside)
+    other = match is not None and "other" in understand(match["label"]).tags  # Teacher: AB
     number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
-    told = found.title or place in found.ignored or place == found.place or number
+    told = found.title or place in found.ignored or place == found.place or number or other
     if not told and _may_be_name(meanings.grid, place, label):
         found.title, found.title_place = text, place
 

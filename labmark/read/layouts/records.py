@@ -114,7 +114,11 @@ def _label_column(table: Table, outside: str) -> None:
     lines = [line for line in table.records if line not in own and has_reading(table, line)]
     lines = [line for line in lines if not (wide and is_statistic(table, line, ""))]
     open_ones = ("", "run") if wide else ("", "ignored")
-    told = {column.at for column in table.columns if column.header.field not in open_ones}
+    told = {
+        column.at
+        for column in table.columns
+        if column.header.field not in open_ones and (wide or "which" not in column.header.tags)  # Which run
+    }
     for at in sorted({at for line in lines for at in view.lines[line]} - told):
         cells = [cell for line in lines if (cell := view.get(line, at))]
         fits = (len(lines) > 1 or not outside) and _are_names(cells) if wide else _are_runs(table, cells)
