@@ -44,6 +44,20 @@ def test_volumes_at_the_end_of_students_across_are_titres(tmp_path: Path) -> Non
     assert [result for *_, result in claims(sheet)] == ["0.101", "0.102"]
 
 
+@pytest.mark.parametrize("headings", [("Rough", "Titration 1", "Titration 2"), ("Run 0", "Titre 1", "Titre 2")])
+def test_a_run_alone_in_a_line_is_that_of_the_lines_below_it(tmp_path: Path, headings: tuple[str, str, str]) -> None:
+    finals = {"Ada": ("25.45", "25.40", "25.40"), "Ben": ("25.60", "25.30", "25.40")}
+    parts = [
+        "\n".join((heading, *(f"{name}|0.00|{of[place]}" for name, of in finals.items())))
+        for place, heading in enumerate(headings)
+    ]
+    sheet = read(tmp_path, "\n".join(("Name|Start|End", *parts, "", "* repeated")))
+    assert sorted(runs(sheet)) == [
+        *(("Ada", "1", 25400), ("Ada", "2", 25400), ("Ada", "Rough", 25450)),
+        *(("Ben", "1", 25300), ("Ben", "2", 25400), ("Ben", "Rough", 25600)),
+    ]
+
+
 def test_which_run_over_names_of_runs_is_no_question_after_those_used(tmp_path: Path) -> None:
     block = "{}\nWhich run|Start|End\nRough|0.00|25.90\nRun 1|0.00|25.30\nRun 2|0.10|25.50\nAverage|25.35\nFinal answer|0.101"
     sheet = read(tmp_path, "\n\n".join(block.format(name) for name in ("Ada", "Ben")))

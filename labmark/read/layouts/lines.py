@@ -112,7 +112,8 @@ def is_heading(name: str) -> bool:
     if {*tokens(name)} & cell_words("section") and (len(name.split()) < 4 or any(map(str.isdigit, name))):
         return True
     meaning = understand(name)
-    return meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class")
+    titre = meaning.field == "titre" and meaning.names_run  # Titre 1
+    return meaning.unknown == 0 and (meaning.field in ("group", "value", "run", "class") or titre)
 
 
 def is_sentence(name: str) -> bool:

@@ -57,9 +57,9 @@ def _runs_of_lines(table: Table, names: list[Column]) -> dict[int, tuple[str, He
     """Return whose each line is, and which run; one that is said once before the names is that of all named there."""
     found: dict[int, tuple[str, Header | None]] = {}
     before = [column for column in table.of("run") if names and column.at < names[0].at]
-    last, since = None, set[str]()
+    below, (last, since) = _runs_below_headings(table, names), (None, set[str]())
     for line in table.records:
-        name, run = lines.name_at(table, line, names), _run_at(table, line)
+        name, run = lines.name_at(table, line, names), _run_at(table, line) or below.get(line)
         if run is not None:
             last, since = run, set()
         elif before and name and name not in since:
@@ -67,6 +67,23 @@ def _runs_of_lines(table: Table, names: list[Column]) -> dict[int, tuple[str, He
         since.add(name)
         found[line] = name, run
     return found
+
+
+def _runs_below_headings(table: Table, names: list[Column]) -> dict[int, Header]:
+    """Return the run of each line below a heading that is one, Rough or Run 2 alone; somebody stands below several."""
+    found: dict[int, Header] = {}
+    told: list[tuple[str, str]] = []
+    heading = None
+    for line in table.records:
+        name = lines.name_at(table, line, names)
+        alone = run_named(Cell(name), table.overrides) if len(table.view.lines[line]) == 1 else None
+        if alone is not None and alone.names_run and not alone.unknown:
+            heading = alone
+        elif heading is not None and name and len(table.view.lines[line]) > 1:
+            found[line] = heading
+            told.append((name, heading.text))
+    several = len({name for name, _ in told}) < len(told) == len({*told})
+    return found if several else {}
 
 
 def _runs_behind_names(table: Table, names: list[Column]) -> dict[int, tuple[str, Header]]:
