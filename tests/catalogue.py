@@ -41,6 +41,7 @@ FOR_PEOPLE = (
     "read/tables",
     "read/runs",
     "read/layouts/long",
+    "read/layouts/sheet",
     "read/layouts/wide",
     "judge/",
     "diagnose/",
@@ -122,6 +123,8 @@ SKIPPED_CALLS = (
     "option",
     "argument",
 )
+OF_PROBLEMS = {"what", "do", "remedy"}
+"""Names in the reading of class sheets for what is wrong and what to do about it, which the terminal alone says."""
 Part = str | tuple[str]
 """Fixed words, or the name of a hole."""
 
@@ -181,6 +184,12 @@ def wordings(node: ast.expr, known: dict[str, ast.expr]) -> list[list[Part]]:
     return [[(name,)]]
 
 
+def _targets(node: ast.Assign) -> Iterator[ast.expr]:
+    """Yield the names that are assigned to, those of several at once too."""
+    for target in node.targets:
+        yield from target.elts if isinstance(target, ast.Tuple) else (target,)
+
+
 def in_code(path: Path) -> Iterator[tuple[str, int]]:
     """Yield every wording of the strings of a module, with its line."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -206,6 +215,8 @@ def in_code(path: Path) -> Iterator[tuple[str, int]]:
             drop = ast.walk(node)
         elif isinstance(node, ast.Subscript):
             drop = ast.walk(node.slice)
+        elif isinstance(node, ast.Assign) and "read" in path.parts and {*map(named, _targets(node))} & OF_PROBLEMS:
+            drop = ast.walk(node.value)
         skipped |= {id(each) for each in drop}
 
     def visit(node: ast.AST, top: bool) -> Iterator[tuple[str, int]]:
