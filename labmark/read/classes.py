@@ -69,7 +69,8 @@ def read_class(
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
     runs = {**lettered_runs(texts), **numbered_runs(texts)}
     known = {**groups, **runs, **own_headings(texts, numbers, overrides)}
-    meant = Meant(known, several, asked.unit if asked else "", best_titres(texts))
+    solution = next((number for number in numbers if number.words == "known" and number.value is not None), None)
+    meant = Meant(known, several, asked.unit if asked else "", best_titres(texts), solution)
     readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from operator import or_
 
-from labmark.practical.own import ONE, Several
+from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.read.several_names import said, taken_out
 from labmark.read.words import cell_words, counting, folded, longest_phrase, phrases, plain, tokens
 from labmark.read.written_units import MASSES, TO_FIGURES, Unit, header_unit, unit_of, volume_units
@@ -160,14 +160,21 @@ Overrides = Mapping[str, Header]
 class Meant(dict[str, Header]):
     """What teacher and practical say of headings, and the names of several titres and results that they may have."""
 
-    def __init__(self, overrides: Overrides, several: Several, asked: str = "", best: str = "") -> None:
+    def __init__(
+        self,
+        overrides: Overrides,
+        several: Several,
+        asked: str = "",
+        best: str = "",
+        known: OwnNumber | None = None,
+    ) -> None:
         """Take also the unit that the result is asked in; where there are several it tells nothing of a heading.
 
-        `best` is the field of a best titre.
+        `best` is the field of a best titre, `known` the concentration that the practical gives.
         """
         super().__init__(overrides)
         self.several, self.names, self.asked = several, several.names, asked if len(several.results) < 2 else ""
-        self.best = best
+        self.best, self.known = best, known
 
 
 UNSAID = Meant({}, ONE)

@@ -20,6 +20,7 @@ from labmark.read.headers import (
     titration_named,
     understand,
 )
+from labmark.read.layouts import lines
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
@@ -112,7 +113,7 @@ def _may_hold_names(table: Table) -> bool:
 
 def _settle_spans(table: Table) -> None:
     """Where the name of each run stands over columns of numbers without a heading they are its readings, and titre."""
-    spans = [_span(table, column) for column in table.of("value") if column.header.names_run]
+    spans = [_span(table, column) for column in table.of("value", "titre") if column.header.names_run]
     spans = [span for span in spans if len(span) > 1]
     if len(spans) < 2:
         return
@@ -143,7 +144,7 @@ def _settle_by_cells(table: Table) -> None:
     """Take a column for what its cells hold where its header leaves that open."""
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
-        (("value", "result"), _ticks_runs, "used"),
+        (("value", "titre", "result"), _ticks_runs, "used"),
         (("value",), _tells_when, "ignored"),
         (("value",), _rates, ""),
         (("value", *READINGS, "mean", "result"), _marks, "ignored"),
@@ -163,7 +164,8 @@ def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
 
 def _ticks_runs(table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column of a run holds nothing but ticks: Run 1 OK?, or Conc? in a row for each run."""
-    return (header.names_run or not is_wide(table)) and _are_ticks(cells) and any(map(read_tick, cells))
+    told = header.text.endswith("?") or any(map(read_tick, cells))
+    return (header.names_run or not is_wide(table)) and _are_ticks(cells) and told
 
 
 def _rates(_table: Table, header: Header, cells: list[Cell]) -> bool:
@@ -266,22 +268,45 @@ def _settle_volumes(table: Table) -> None:
     told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
     used = [column for column in table.of("used") if "titre" not in told and table.cells(column)]
     _take(used if all(_is_difference(table, each, whole=True) for each in used) else (), "titre")
+    _take([column for column in table.of("titre") if _is_no_difference(table, column)], "")
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
         _take([column], "titre" if lone or (both and (of_run or _is_difference(table, column))) else "")
 
 
+def _is_no_difference(table: Table, column: Column) -> bool:
+    """Return whether a titre that names no run is nobody's difference of readings, or the same for all."""
+    told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
+    if column.header.names_run or column.header.scale not in (None, 1000) or len(told) < 3:
+        return False
+    return _is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told)
+
+
 def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool:
     """Return whether a column is final minus initial of the columns before it, in most records; `whole`: none blank."""
-    before = {field: [other for other in table.of(field) if other.at < column.at] for field in ("initial", "final")}
-    if not before["initial"] or not before["final"]:
-        return False
-    first, last = before["initial"][-1], before["final"][-1]
-    gaps = {line: gap for line in table.records if (gap := _gap(table, line, first, last)) is not None}
-    volumes = {line: number for line in gaps if (number := table.number(line, column)) is not None}
-    most = 2 * sum(abs(abs(gaps[line]) - volume) <= 1 for line, volume in volumes.items()) > len(volumes)
-    return most and not (whole and len(volumes) < len(gaps))
+    gaps = _with_differences(table, column)
+    told = [(gap, own) for gap, own in gaps if own is not None]
+    most = 2 * sum(abs(gap - own) <= 1 for gap, own in told) > len(told)
+    return bool(gaps) and most and not _is_for_all(told) and not (whole and len(told) < len(gaps))
+
+
+def _with_differences(table: Table, column: Column) -> list[tuple[Decimal, Decimal | None]]:
+    """Return how far the readings before a column are apart, and what it holds, of each record with both readings."""
+    first, last = ([each for each in table.of(key) if each.at < column.at] for key in ("initial", "final"))
+    both, names = zip(first[-1:], last[-1:], strict=False), lines.name_columns(table)
+    gaps = {line: _gap(table, line, *ends) for ends in both for line in table.records}
+    gaps = {
+        line: gap
+        for line, gap in gaps.items()
+        if not lines.is_statistic(table, line, lines.name_at(table, line, names))
+    }
+    return [(abs(gap), table.number(line, column)) for line, gap in gaps.items() if gap is not None]
+
+
+def _is_for_all(told: list[tuple[Decimal, Decimal]]) -> bool:
+    """Return whether a volume was given to everybody: it is always the same one, and no difference of readings."""
+    return len(told) > 2 and len({own for _, own in told}) == 1 and all(gap != own for gap, own in told)
 
 
 def _check_readings(table: Table) -> None:
@@ -340,6 +365,8 @@ def _settle_results(table: Table) -> None:
     Where there are several results, and several columns that do not say of which, none is guessed at; where there is
     one, `_but_the_result` says which it is. A concentration that is the same for all is that of the known solution.
     """
+    for column in (column for column in table.of("result") if _is_known(table, column)):
+        column.header = _of_known(column.header)
     results = table.of("result")
     if len(results) == 1:  # c1 is the concentration of the first solution
         results[0].header = replace(results[0].header, kind="", number=None)
@@ -355,10 +382,22 @@ def _settle_results(table: Table) -> None:
         header, numbers = column.header, [table.number(line, column) for line in table.records]
         known = "amount_concentration" in header.tags and "mol/dm3" in _kinds_of(header)
         given = known and len(numbers) > 1 and len({*numbers}) == 1
-        of_known = replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
-        column.header = of_known if given else replace(header, field="")
+        column.header = _of_known(header) if given else replace(header, field="")
     if not results:
         _settle_unnamed_results(table)
+
+
+def _is_known(table: Table, column: Column) -> bool:
+    """Return whether a concentration, of what is not the unknown, is with everybody what the practical gives."""
+    known, header = table.overrides.known, column.header
+    numbers = [table.number(line, column) for line in table.records if table.cell(line, column)]
+    if known is None or len(numbers) < 2 or header.names_run or not header.unknown:
+        return False
+    return {*numbers} == {known.value} and not {*tokens(known.not_formula)} <= {*tokens(header.text)}
+
+
+def _of_known(header: Header) -> Header:
+    return replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
 
 
 def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
