@@ -40,7 +40,7 @@ def name_run(students: list[RawStudent], run: Header | None) -> None:
     """Name the only run of everybody, which has no name in the table, by what stands over or beside it."""
     for each in (each for student in students for each in student.runs if len(student.runs) == 1):
         if run is not None and run.names_run and (each.kind, each.number) == ("accurate", 1):
-            each.kind, each.number = run.kind or "accurate", run.number
+            each.kind, each.number = run.kind or ("accurate" if run.number else "rough"), run.number or None
 
 
 def settle_several(readings: list[Reading], several: Several, file: str) -> None:

@@ -10,7 +10,7 @@ from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_li
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
 from labmark.read.own_values import read_own
-from labmark.read.words import LABELLED, plain, tokens
+from labmark.read.words import LABELLED, cell_words, plain, tokens
 
 LONGEST_BLOCK = 24
 """Rows of a block."""
@@ -115,7 +115,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     other = match is not None and "other" in understand(match["label"]).tags  # Teacher: AB
     number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
     told = found.title or place in found.ignored or place == found.place or number or other
-    if not told and _may_be_name(meanings.grid, place, label):
+    if not told and (_may_be_name(meanings.grid, place, label) or {*tokens(text)} & cell_words("not_the_class")):
         found.title, found.title_place = text, place
 
 

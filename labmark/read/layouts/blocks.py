@@ -285,9 +285,10 @@ class _Labels:
         return rows
 
     def _goes_on(self, row: int) -> bool:
-        """Return whether a number or a tick stands beside a label, and no run or name."""
-        beside = next(iter(self._beside(row, 4)), None)
-        return beside is not None and not self.names_runs(row) and (numberish(beside) or read_tick(beside) is not None)
+        """Return whether a number or a tick stands beside a label, or several texts, and no run or name."""
+        beside = self._beside(row, WIDEST)
+        told = len(beside) > 1 or any(numberish(cell) or read_tick(cell) is not None for cell in beside)
+        return told and not self.names_runs(row)
 
     def _heads_columns(self, row: int) -> bool:
         """Return whether another heading stands beside a label: they are those of a table of answers."""

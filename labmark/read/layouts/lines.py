@@ -28,6 +28,8 @@ LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 NO_STUDENT = "a worked example, a demonstration or a blank, not a student"
 _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
 """Words for class figures that are also names of people."""
+MANY = 4
+"""So many figures of a class are no coincidence."""
 _BY_COMPUTER = frozenset({"username", "user", "initials"})
 _FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
 _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
@@ -250,8 +252,9 @@ def is_statistic(table: Table, line: int, name: str) -> bool:
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in meaning.tags):
         return False
     if is_name_like(text):
-        return folded(text) in _ALSO_NAMES and len(_lines_of_figures(table, line)) > 1 and _sums_up(table, line)
-    return not _has_readings(table, line) or _sums_up(table, line)
+        least = 1 if len(_lines_of_figures(table, line)) > 1 else MANY
+        return folded(text) in _ALSO_NAMES and sums_up(table, line, least)
+    return not _has_readings(table, line) or sums_up(table, line)
 
 
 def _first_text(table: Table, line: int) -> str:
@@ -283,8 +286,8 @@ def is_name_like(text: str) -> bool:
     return capitals and len(words) <= 3 and meaning.unknown > 0 and meaning.tags <= {"mean", "statistic"}
 
 
-def _sums_up(table: Table, line: int) -> bool:
-    """Return whether the numbers of a line are the means, or all spreads or the like, of those in their columns.
+def sums_up(table: Table, line: int, least: int = 1) -> bool:
+    """Return whether `least` numbers of a line are the means, or all spreads or the like, of those in their columns.
 
     A column of one and the same number, as of burettes filled to the mark, tells nothing beside others.
     """
@@ -298,7 +301,7 @@ def _sums_up(table: Table, line: int) -> bool:
         if number is not None and values:
             (told if {*values} - {number} else alike).append(_figures(number, values))
     told = told or alike
-    return bool(told) and 3 * max(map(sum, zip(*told, strict=True))) > 2 * len(told)
+    return len(told) >= least and 3 * max(map(sum, zip(*told, strict=True))) > 2 * len(told)
 
 
 def _lines_of_figures(table: Table, line: int) -> set[int]:
