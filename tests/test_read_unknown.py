@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
@@ -66,8 +67,75 @@ def test_which_run_over_names_of_runs_is_no_question_after_those_used(tmp_path: 
     assert claims(sheet) == [("Ada", "25.35", "0.101"), ("Ben", "25.35", "0.101")]
 
 
+def test_a_number_behind_the_last_run_under_a_word_that_is_not_understood_is_no_titre_of_it(tmp_path: Path) -> None:
+    header = "Name|Run 1|||Run 2|||\n|Start|End|Titre|Start|End|{}|Result"
+    lines = "Ada|0.00|25.30|25.30|0.10|25.50|25.35|0.101\nBen|0.00|25.40|25.40|0.10|25.40|25.35|0.101"
+    with pytest.raises(InputError, match=r"may hold readings but are not understood: 'Tally' \(column G\)"):
+        read(tmp_path, f"{header.format('Tally')}\n{lines}")
+
+
+@pytest.mark.parametrize("name", ["Ada", ""])
+def test_lines_of_each_student_that_are_not_understood_are_asked_about(tmp_path: Path, name: str) -> None:
+    lines = f"Ada|Anterior|0.00|0.10\n{name}|Posterior|25.30|25.50\nBen|Anterior|0.00|0.10\n{name and 'Ben'}|Posterior|25.30|25.50"
+    asked = r"cell B2: each student has several lines, .* what they hold: 'Anterior', 'Posterior'"
+    with pytest.raises(InputError, match=asked):
+        read(tmp_path, f"Name||Rough|Run 1\n{lines}")
+
+
+def test_words_below_titres_that_are_not_understood_part_their_readings(tmp_path: Path) -> None:
+    header = "Name|Titre 1||Titre 2||Mean\n|Anterior|Posterior|Anterior|Posterior|"
+    sheet = read(tmp_path, f"{header}\nAda|0.00|25.30|0.10|25.50|25.35\nBen|0.00|25.40|0.10|25.50|25.40")
+    assert runs(sheet) == [("Ada", "1", 25300), ("Ada", "2", 25400), ("Ben", "1", 25400), ("Ben", "2", 25400)]
+
+
 @pytest.mark.parametrize("line", ["Teacher: AB", "Lehrerin: AB", "Indicator: phenolphthalein"])
 def test_who_teaches_the_class_does_not_make_the_first_block_a_demonstration(tmp_path: Path, line: str) -> None:
     block = "{}|1|2\nInitial|0.00|0.10\nFinal|25.30|25.50"
     sheet = read(tmp_path, f"{line}\n\n" + "\n\n".join(block.format(name) for name in ("Ada", "Ben")))
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+@pytest.mark.parametrize("names", ["Vorname", "Name, Vorname", "Surname", "ID"])
+def test_answers_in_a_table_of_their_own_go_by_whatever_names_the_students(tmp_path: Path, names: str) -> None:
+    readings = f"{names}|Run 1 start|Run 1 end\nAda|0.00|25.30\nBen|0.10|25.50"
+    sheet = read(tmp_path, f"{readings}\n\n{names}|Mean titre|Concentration\nAda|25.30|0.101\nBen|25.40|0.102")
+    assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102")]
+
+
+@pytest.mark.parametrize("name", ["", "Max"])
+def test_the_figures_of_every_column_are_no_student_s_whatever_the_line_is_called(tmp_path: Path, name: str) -> None:
+    header = "Name|Run 1 start|Run 1 end|Run 1 titre|Run 2 start|Run 2 end|Run 2 titre"
+    people = ["Ada|0.00|25.30|25.30|0.10|25.50|25.40", "Ben|0.10|25.50|25.40|0.20|25.50|25.30"]
+    figures = {"": "0.05|25.40|25.35|0.15|25.50|25.35", "Max": "0.10|25.50|25.40|0.20|25.50|25.40"}
+    sheet = read(tmp_path, "\n".join((header, *people, f"{name}|{figures[name]}")))
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+@pytest.mark.parametrize("header", ["Difference", "Vol of NaOH / cm3"])
+@pytest.mark.parametrize("number", ["0.05", "25.0"])
+def test_a_volume_that_is_no_difference_of_readings_is_no_titre(tmp_path: Path, header: str, number: str) -> None:
+    table = f"Name|Run 1 start|Run 1 end|{header}|Run 2 start|Run 2 end"
+    lines = [f"{name}|0.00|25.30|{number}|0.10|25.5{place}" for place, name in enumerate(("Ada", "Ben", "Cy"))]
+    sheet = read(tmp_path, "\n".join((table, *lines)))
+    assert {run["titre"] for run in runs_of(sheet).rows()} == {None}
+
+
+def test_a_concentration_that_is_everybody_s_and_the_practical_s_is_no_result(tmp_path: Path) -> None:
+    lines = ["Name|Conc. of acid|Start|End|c", "Ada|0.0500|0.00|25.30|0.101", "Ben|0.0500|0.10|25.50|0.102"]
+    (tmp_path / "class.csv").write_text("\n".join(lines).replace("|", ","), encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", "drain-cleaner", ())
+    assert [float(one["claimed"]["result"]) for one in tree["students"]] == [0.101, 0.102]
+
+
+def test_a_technician_s_table_below_the_class_is_left_out(tmp_path: Path) -> None:
+    table = "Name|Run|Start|End\nAda|1|0.00|25.30\nBen|1|0.10|25.50"
+    blank = "Standardisation (technician)\nRun|Start|End\n1|0.00|24.95\n2|0.00|25.00"
+    sheet = read(tmp_path, f"{table}\n\n{blank}")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+def test_noes_alone_in_a_column_of_ticks_are_ticks(tmp_path: Path) -> None:
+    header = "Name|" + "|".join(f"T{run} start|T{run} end|T{run} vol|T{run} conc?" for run in (1, 2, 3))
+    line = "0.00|25.90|25.90|n|0.00|25.30|25.30|y|0.10|25.50|25.40|y"
+    sheet = read(tmp_path, f"{header}\nAda|{line}\nBen|{line}")
+    assert [run["ticked"] for run in runs_of(sheet).rows()] == [False, True, True] * 2

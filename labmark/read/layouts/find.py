@@ -75,13 +75,15 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
         return None  # 1.00 is a reading
     header = understand(f"run {cell.text}" if cell.text in ROMAN else cell.text, overrides)
-    if header.field not in ("", "value", "run", "mean") and header.tags != {"volume"}:  # V1
+    numbered = header.tags in ({"volume"}, {"titre"}) and header.number is not None  # V1, Titre 1
+    if header.field not in ("", "value", "run", "mean") and not numbered:
         return None
     if header.field == "mean":
         return header
     if header.kind in ("rough", "blank") or "trial" in header.tags:
         return header
-    return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
+    least = 0 if header.tags & {"run", "trial"} else 1  # Run 0 is the rough
+    return header if header.number is not None and header.unknown == 0 and least <= header.number <= 20 else None
 
 
 def _runs_in(cells: Mapping[int, Cell]) -> dict[int, str]:
@@ -228,7 +230,7 @@ def _repeats(headers: Mapping[int, Header], above: Mapping[int, Header]) -> bool
 def _names_both(meanings: Meanings, row: int, *fields: str) -> bool:
     """Return whether a row holds a header of students and one of these fields."""
     headers = meanings.by_row.get(row, {}).values()
-    named = any(header.field in WHO[:3] and header.number is None for header in headers)  # Student 1 is somebody
+    named = any(header.field in WHO and header.number is None for header in headers)  # Student 1 is somebody
     return named and any(header.field in fields for header in headers)
 
 
@@ -352,7 +354,11 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     heads = [at for at, header in own_row if header.field in WHO and header.number is None]
     named_below = [at for at, header in main_row if header.field in WHO and at in cells and at not in heads]
     others = [cell for at, cell in cells.items() if at not in named]
-    if len(named) < 2 or not texts or named_below or any(map(numberish, others)):
+    if named_below or any(map(numberish, others)):
+        return False
+    if any(header.field in ("mean", "result") and view.label(main, at) is None for at, header in own_row):
+        return True
+    if len(named) < 2 or not texts:
         return False
     first = view.get(main, min(cells))
     return bool(heads) or not others or (first is not None and len(others) <= 2)
@@ -422,7 +428,10 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
     if not carries or view.covered(line, heading[0] + 1):
         return False  # a merged heading ends with its range
     below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
-    own = understand(tuple(below), meanings.overrides).field
+    header = understand(tuple(below), meanings.overrides)
+    own = header.field
+    if not own and header.unknown and not header.tags:  # Run 1 F is its final reading; other words may be anything
+        return understand((heading[1], *below), meanings.overrides).field in READING_FIELDS
     of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
     return of_run or not (named.names_run or named.series)
 

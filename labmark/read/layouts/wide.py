@@ -3,12 +3,13 @@
 import re
 from dataclasses import replace
 
+from labmark.problems import InputError
 from labmark.read.headers import understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, column_problem, drop_halves, run_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, RawRun, RawStudent, Reading
-from labmark.read.words import plain, says_absent
+from labmark.read.words import folded, plain, says_absent
 
 _DECIMAL = re.compile(r"\d+[.,]\d+")
 ANOTHER_TABLE = "stands under the label of another table"
@@ -26,6 +27,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
     names = lines.name_columns(table)
     own = {} if names else lines.own_lines(table)
     records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
+    _check_lines(table, records, names)
     bare = [line for line in records if not lines.name_at(table, line, names)]
     if len(bare) > 1 and 2 * len(bare) >= len(records) and not table.series:
         raise lines.nameless(table)
@@ -43,6 +45,29 @@ def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
             _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
     return runs
+
+
+def _check_lines(table: Table, records: list[int], names: list[Column]) -> None:
+    """Raise InputError where each student has several lines, told apart by words that are not understood."""
+    groups: list[list[int]] = []
+    last = ""
+    for line in records if names else ():
+        cell = table.cell(line, names[0])
+        if groups and (cell is None or folded(cell.text) == last):
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+            last = folded(cell.text) if cell is not None else ""
+    known = {column.at for column in table.columns if column.header.field}
+    for at in sorted({at for line in records for at in table.view.lines[line]} - known) if len(groups) > 1 else ():
+        said = {tuple(plain(cell.text) for line in group if (cell := table.view.get(line, at))) for group in groups}
+        labels = next(iter(said))
+        if len(said) == 1 and len(labels) == len({*labels}) > 1 and not any(label[:1].isdigit() for label in labels):
+            what = (
+                f"each student has several lines, and it cannot be told what they hold: {', '.join(map(repr, labels))}"
+            )
+            do = "call them Initial, Final and Titre, or give each student one line"
+            raise InputError(table.view.grid.problem(what, do, table.view.place(groups[0][0], at)))
 
 
 def _names_run(name: str) -> bool:
@@ -106,7 +131,8 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
 
 
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
-    if lines.is_statistic(table, line, name):
+    unnamed = not name and bool(names) and lines.sums_up(table, line, lines.MANY)
+    if unnamed or lines.is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
     if lines.is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
         return ANOTHER_TABLE
