@@ -30,6 +30,8 @@ _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
 """Words for class figures that are also names of people."""
 MANY = 4
 """So many figures of a class are no coincidence."""
+_WITH_SURNAMES = ({"statistic", "blank"}, {"statistic", "rough"})
+"""Meanings of such a name before a surname: Max Blank. Max Total would be a figure."""
 _BY_COMPUTER = frozenset({"username", "user", "initials"})
 _FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
 _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
@@ -283,6 +285,8 @@ def is_name_like(text: str) -> bool:
     if folded(text) in _ALSO_NAMES:
         return True
     capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
+    if len(words) == 2 and capitals and folded(words[0]) in _ALSO_NAMES and meaning.tags in _WITH_SURNAMES:
+        return True
     return capitals and len(words) <= 3 and meaning.unknown > 0 and meaning.tags <= {"mean", "statistic"}
 
 
