@@ -139,3 +139,33 @@ def test_noes_alone_in_a_column_of_ticks_are_ticks(tmp_path: Path) -> None:
     line = "0.00|25.90|25.90|n|0.00|25.30|25.30|y|0.10|25.50|25.40|y"
     sheet = read(tmp_path, f"{header}\nAda|{line}\nBen|{line}")
     assert [run["ticked"] for run in runs_of(sheet).rows()] == [False, True, True] * 2
+
+
+def test_ticks_under_a_word_that_is_not_understood_are_ticks(tmp_path: Path) -> None:
+    block = "{}\n|1|2|3\nInitial|0.00|0.10|0.00\nFinal|25.90|25.40|25.30\nTally?||✓|✓"
+    sheet = read(tmp_path, "\n\n".join(block.format(name) for name in ("Ada", "Ben")))
+    assert [run["ticked"] for run in runs_of(sheet).rows()] == [False, True, True] * 2
+
+
+@pytest.mark.parametrize("gap", ["", "\n"])
+@pytest.mark.parametrize("label", ["Name|{}", "{}"])
+def test_blocks_directly_below_a_table_are_other_students(tmp_path: Path, gap: str, label: str) -> None:
+    table = "Name|Run|Start|End\nAda|1|0.00|25.30\nAda|2|0.10|25.50\nBen|1|0.00|25.20\nBen|2|0.10|25.40"
+    block = f"{label}\n|Start|End\n1|0.00|25.40\n2|0.10|25.50\nAverage||25.40"
+    sheet = read(tmp_path, "\n".join((table, *(f"{gap}{block.format(name)}" for name in ("Cy", "Dee")))))
+    assert sorted(runs(sheet)) == [
+        *(("Ada", "1", 25300), ("Ada", "2", 25400), ("Ben", "1", 25200), ("Ben", "2", 25300)),
+        *((name, run, 25400) for name in ("Cy", "Dee") for run in ("1", "2")),
+    ]
+
+
+def test_a_table_below_blocks_is_one_of_its_own(tmp_path: Path) -> None:
+    block = "Name|Cy\nRun|Start|End\n1|0.00|25.40\n2|0.10|25.50\nAverage||25.40\n\n"
+    table = "|Run 1||Run 2|\nName|Start|End|Start|End\nAda|0.00|25.30|0.10|25.50\nBen|0.00|25.20|0.10|25.40"
+    assert len(runs(read(tmp_path, block + table))) == 6
+
+
+def test_a_word_that_heads_names_is_nobody_s_name(tmp_path: Path) -> None:
+    table = "Name|Run 1 start|Run 1 end\nAda|0.00|25.30\nBen|0.10|25.40\nPupil|Anterior|Posterior\nCy|0.00|25.30"
+    with pytest.raises(InputError, match=r"cell A4: 'Pupil' heads names or stands before one"):
+        read(tmp_path, table)

@@ -308,7 +308,8 @@ class _Labels:
         letters = all(len(cell.text) == 1 for cell in self._beside(row, 40))  # A, B and C are runs
         if self._names_students(row) and header.field not in WHO and not letters:
             return Column(row, Header("student", text=NAMES), places)
-        if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
+        told = {*READING_FIELDS, "used", "mean", "result"} if "which" not in header.tags else {"mean", "result"}
+        if self.names_runs(row) and header.field not in told:
             text = header.text if "run" in header.tags else ""
             header = replace(header, field="run", kind="", number=None, text=text)
         return Column(row, header, places)

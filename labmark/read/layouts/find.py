@@ -216,7 +216,8 @@ def _without_records(meanings: Meanings, rows: list[int]) -> list[int]:
         names = [(row, column) for column, header in above.items() if header.field in WHO]
         named = any(place in meanings.grid.cells and place not in meanings.by_place for place in names)
         amidst = bool(above) and row - 1 > kept[-1] + MOST_HEADER_ROWS and filled[row - 1] > 2
-        if not named and (not amidst or _repeats(meanings.by_row.get(row, {}), above)):
+        headers = meanings.by_row.get(row, {})
+        if not named and (not amidst or len(headers) == filled[row] or _repeats(headers, above)):
             kept.append(row)
     return kept
 
@@ -262,10 +263,18 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
     tables: list[Table] = []
     for (lines, units), (below, _) in pairwise([*stacks, ([10**9], [])]):
         start = max([*lines, *units])
-        records = [line for line, cells in view.lines.items() if start < line < below[0] and not _titles_run(cells)]
+        stop = next((line for line in view.lines if start < line < below[0] and _names_next(meanings, line)), below[0])
+        records = [line for line, cells in view.lines.items() if start < line < stop and not _titles_run(cells)]
         columns = _columns(meanings, view, lines, units)
         tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
     return [table for table in tables if table.records]
+
+
+def _names_next(meanings: Meanings, line: int) -> bool:
+    """Return whether a line labels the name of whose table comes next, Name | Ada, and says nothing else."""
+    cells, headers = meanings.lines[line], meanings.by_row.get(line, {})
+    (first, *more), told = sorted(cells), [header for header in headers.values() if header.field in WHO]
+    return len(more) == len(headers) == len(told) == 1 and first in headers and not told[0].names_run
 
 
 def _cut(table: Table) -> list[Table]:

@@ -65,6 +65,15 @@ def name_parts(table: Table, line: int, names: list[Column]) -> list[str]:
     return [last, first]
 
 
+def check_name(table: Table, line: int, names: list[Column]) -> None:
+    """Raise InputError where a word that heads names stands for one: what it heads is not understood."""
+    name = name_at(table, line, names)
+    if {"student", "surname", "forename"} & {*phrases().get(tokens(name), ())}:
+        what = f"{name!r} heads names or stands before one, and what stands beside it is not understood"
+        do = "call the columns of readings Initial and Final, or leave a blank row above the next table"
+        raise InputError(table.view.grid.problem(what, do, table.label_place(line, names[0])))
+
+
 def about_columns(table: Table) -> list[Column]:
     """Return the columns with ID, e-mail, class and the like; of two IDs the name on a computer comes last."""
     return sorted(table.of(*ABOUT), key=lambda column: bool(_BY_COMPUTER & {*tokens(column.header.text)}))

@@ -39,6 +39,7 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         if why:
             lines.explain(table, line, why, reading)
             continue
+        lines.check_name(table, line, names)
         current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         lines.add_name(table, line, names, current)
         _add_run(table, line, current, run, reading)

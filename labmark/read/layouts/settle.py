@@ -117,13 +117,15 @@ def _settle_spans(table: Table) -> None:
     spans = [span for span in spans if len(span) > 1]
     if len(spans) < 2:
         return
-    for span in spans:
-        for one, field in zip(span, ("initial", "final", "titre"), strict=False):
-            one.header = replace(one.header, field=field)
     table.columns = sorted([*table.columns, *(one for span in spans for one in span[1:])], key=lambda one: one.at)
-    for span in spans:
-        gaps = (_gap(table, line, *span[:2]) for line in table.records)
-        far = all(abs(gap) > FAR_APART for gap in gaps if gap is not None)
+    gaps = [[gap for line in table.records if (gap := _gap(table, line, *span[:2])) is not None] for span in spans]
+    down = all(gap < 0 for of_run in gaps for gap in of_run)  # the final reading stands first
+    for span, of_run in zip(spans, gaps, strict=True):
+        for one, field in zip(
+            span, ("final", "initial", "titre") if down else ("initial", "final", "titre"), strict=False
+        ):
+            one.header = replace(one.header, field=field)
+        far = all(abs(gap) > FAR_APART for gap in of_run)
         if not far or (len(span) > 2 and not _is_difference(table, span[2])):
             what = f"{span[0].header.text!r} stands over columns that have no headings of their own"
             raise column_problem(table, span[0], what, "write Initial, Final or Titre over each of them")
@@ -145,6 +147,7 @@ def _settle_by_cells(table: Table) -> None:
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
         (("value", "titre", "result"), _ticks_runs, "used"),
+        (("",), _ticks_by_signs, "used"),
         (("value",), _tells_when, "ignored"),
         (("value",), _rates, ""),
         (("value", *READINGS, "mean", "result"), _marks, "ignored"),
@@ -166,6 +169,13 @@ def _ticks_runs(table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column of a run holds nothing but ticks: Run 1 OK?, or Conc? in a row for each run."""
     told = header.text.endswith("?") or any(map(read_tick, cells))
     return (header.names_run or not is_wide(table)) and _are_ticks(cells) and told
+
+
+def _ticks_by_signs(table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column of signs for yes and no, whatever heads it, is the only one of ticks for each run."""
+    signs = not any(char.isalnum() for cell in cells for char in cell.text)
+    told = bool(header.text) and not is_wide(table) and not table.of("used")
+    return told and signs and _are_ticks(cells) and any(map(read_tick, cells))
 
 
 def _rates(_table: Table, header: Header, cells: list[Cell]) -> bool:

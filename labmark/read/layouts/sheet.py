@@ -49,7 +49,8 @@ def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Readin
     names = _names_outside(meanings, nameless, extents, tables, outside if len(tables) == len(nameless) else "")
     for table in tables:
         _read(meanings, table, names.get(id(table)), extents, reading)
-    if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
+    of_one = len(nameless) == len(tables) and len({around.name for around in names.values()}) == 1
+    if of_one and min(len(tables), len(reading.students)) > 1:
         reading.students[:] = [_joined(reading.students, [_nameless(grid, table) for table in tables])]
     _join_blocks(reading)
     if len(of_class) < len(there):

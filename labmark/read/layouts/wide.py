@@ -37,6 +37,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
         do = "give each student a table with the name over it, or write the name into each line"
         raise column_problem(table, names[0], what, do)
     for line in records:
+        lines.check_name(table, line, names)
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
         student = _student(table, line, names, outside, above)
         lines.explain_titration(table, line, reading)
