@@ -169,3 +169,14 @@ def test_a_word_that_heads_names_is_nobody_s_name(tmp_path: Path) -> None:
     table = "Name|Run 1 start|Run 1 end\nAda|0.00|25.30\nBen|0.10|25.40\nPupil|Anterior|Posterior\nCy|0.00|25.30"
     with pytest.raises(InputError, match=r"cell A4: 'Pupil' heads names or stands before one"):
         read(tmp_path, table)
+
+
+def test_a_column_of_remarks_behind_readings_in_lines_of_their_own_is_no_run(tmp_path: Path) -> None:
+    lines = [
+        f"{name}|{run}|{end}|{number}|mL|A"
+        for name in ("Ada", "Ben")
+        for run in ("Rough", "1")
+        for end, number in (("Initial reading", "0.00"), ("Final reading", "25.40"), ("Titre", "25.40"))
+    ]
+    sheet = read(tmp_path, "\n".join(("Analyst|Replicate|Component|Value|Units|Status", *lines)))
+    assert runs(sheet) == [(name, run, 25400) for name in ("Ada", "Ben") for run in ("Rough", "1")]

@@ -439,8 +439,9 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
     below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
     header = understand(tuple(below), meanings.overrides)
     own = header.field
-    if not own and header.unknown and not header.tags:  # Run 1 F is its final reading; other words may be anything
-        return understand((heading[1], *below), meanings.overrides).field in READING_FIELDS
+    if not own and header.unknown and not header.tags:  # a word that comes once may be anything, Run 1 F is final
+        again = any(sum(cell.text in below for cell in view.lines[other].values()) > 1 for other in lines)
+        return again or understand((heading[1], *below), meanings.overrides).field in READING_FIELDS
     of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
     return of_run or not (named.names_run or named.series)
 

@@ -185,6 +185,9 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         return FIGURES
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
+    some = any(lines.has_reading(table, other) for other in table.records)
+    if run is None and not name and table.view.turned and some and not lines.has_reading(table, line):
+        return "is a note beside the runs"  # a column of units, or of remarks
     if run is None and table.view.turned and table.of("run") and not lines.has_run(table, line):
         return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):

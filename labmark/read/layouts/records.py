@@ -86,7 +86,8 @@ def _may_be_reading(table: Table, column: Column) -> bool:
     runs = [each.at for each in table.of(*RUN_FIELDS)]
     claims = [each.at for each in table.of("mean", "result") if runs and each.at > runs[0]]
     end = max(runs[-1], min(claims)) if claims else column.at + 1
-    if not runs or not runs[0] - 1 <= column.at < end or column.header.tags - OF_READINGS:
+    other = column.header.tags - OF_READINGS or "%" in column.header.text
+    if not runs or not runs[0] - 1 <= column.at < end or other:
         return False
     unit = unit_of(header_unit(column.header.text))
     numbers = [number for line in table.records if (number := table.number(line, column)) is not None]
