@@ -217,7 +217,8 @@ def _without_records(meanings: Meanings, rows: list[int]) -> list[int]:
         named = any(place in meanings.grid.cells and place not in meanings.by_place for place in names)
         amidst = bool(above) and row - 1 > kept[-1] + MOST_HEADER_ROWS and filled[row - 1] > 2
         headers = meanings.by_row.get(row, {})
-        if not named and (not amidst or len(headers) == filled[row] or _repeats(headers, above)):
+        words = 2 * len(headers) > filled[row] and not any(map(numberish, meanings.lines[row].values()))
+        if not named and (not amidst or words or _repeats(headers, above)):
             kept.append(row)
     return kept
 
@@ -332,8 +333,9 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     fields = {at: header.field for at, header in meanings.by_row.get(main, {}).items()}
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
     labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
-    beside = [cell.text for at, cell in cells.items() if at not in labels]
-    labelled = len(labels) == 1 and bool(beside) and not any(understand(text).tags for text in beside)
+    beside = [cell for at, cell in cells.items() if at not in labels]
+    runs = len(beside) > 1 and all(map(run_named, beside))  # Student | 1 | 2
+    labelled = len(labels) == 1 and bool(beside) and not any(understand(cell.text).tags for cell in beside) and not runs
     if labelled or _titles_run(cells) or any(at in fields for at in labels):
         return False  # Student: | Ada, or Titration | 1, over the columns of a table
     if len(cells) == 1:

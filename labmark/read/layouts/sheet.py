@@ -333,7 +333,7 @@ def _leftovers(grid: Grid, taken: set[Place], tables: list[Extent]) -> dict[Plac
 
 def _tell_passed_over(grid: Grid, left: Mapping[Place, str], reading: Reading) -> None:
     """Say where readings begin that belong to no table that was read, if there are any: somebody may be missing."""
-    words = (place for place in left if understand(grid.cells[place].text[:200]).field in ("initial", "final"))
+    words = (place for place in left if understand(grid.cells[place].text[:200]).field in ("initial", "final", "titre"))
     heads = (place for place in words if any(_is_followed(grid, left, place, *way) for way in ((0, 1), (1, 0))))
     for place in [*heads][:1]:
         word, cell = plain(grid.cells[place].text)[:60], grid.address(place)
