@@ -180,3 +180,14 @@ def test_a_column_of_remarks_behind_readings_in_lines_of_their_own_is_no_run(tmp
     ]
     sheet = read(tmp_path, "\n".join(("Analyst|Replicate|Component|Value|Units|Status", *lines)))
     assert runs(sheet) == [(name, run, 25400) for name in ("Ada", "Ben") for run in ("Rough", "1")]
+
+
+def test_numbers_of_runs_below_readings_stand_beside_a_heading_of_names(tmp_path: Path) -> None:
+    header = "|Start||End|\nCandidate|1|2|1|2"
+    sheet = read(tmp_path, f"{header}\nAda|0.00|0.10|25.30|25.50\nBen|0.00|0.10|25.20|25.40\nCy|0.00|0.00|25.20|25.30")
+    assert [titre for *_, titre in runs(sheet)] == [25300, 25400, 25200, 25300, 25200, 25300]
+
+
+def test_lines_that_may_be_students_or_runs_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no column says whose readings these are"):
+        read(tmp_path, "|Start|End\nAda|0.00|25.30\nBen|0.10|25.50\nCy|0.00|25.40")

@@ -369,7 +369,7 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
         return False
     if any(header.field in ("mean", "result") and view.label(main, at) is None for at, header in own_row):
         return True
-    if len(named) < 2 or not texts:
+    if len(named) < 2 or not (texts or (heads and len(heads) == len(others))):
         return False
     first = view.get(main, min(cells))
     return bool(heads) or not others or (first is not None and len(others) <= 2)

@@ -7,7 +7,15 @@ from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish, run_named
-from labmark.read.layouts.lines import about_columns, has_reading, is_statistic, name_columns, own_lines, times_of_work
+from labmark.read.layouts.lines import (
+    about_columns,
+    has_reading,
+    is_statistic,
+    name_columns,
+    nameless,
+    own_lines,
+    times_of_work,
+)
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
@@ -130,6 +138,15 @@ def _label_column(table: Table, outside: str) -> None:
             table.columns.append(Column(at, header, places))
             table.columns.sort(key=lambda column: column.at)
             return
+        before = at < min(column.at for column in table.of(*RUN_FIELDS, "volume"))
+        if (
+            not wide
+            and before
+            and len(cells) == len(lines) > 2
+            and not any(map(numberish, cells))
+            and _are_names(cells)
+        ):
+            raise nameless(table)  # students, or runs in words that are not known
 
 
 def _are_names(cells: list[Cell]) -> bool:
