@@ -147,6 +147,11 @@ def test_a_mean_of_some_of_the_runs_that_agree_is_a_note_where_no_run_is_ticked(
     )
 
 
+def test_of_a_mean_that_may_take_in_a_run_without_a_titre_nothing_is_said_of_runs_left_out():
+    unread = run("4", "0.00 -", odd={"final": "24.5o"})
+    assert [each.finding for each in found(*UNTICKED, unread, mean="24.58", result="0.0983")] == []
+
+
 def test_a_mean_that_fits_all_the_runs_that_agree_says_nothing_about_any_left_out():
     assert found(*UNTICKED, mean="24.62", result="0.0985") == []
 

@@ -111,7 +111,7 @@ def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -
 def _left_out(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
     """Yield a note where no run is ticked and the mean fits only some of the runs that agree: it costs no mark."""
     group = next((each for each in student.sets if set(mean.runs) < set(each)), None)
-    if group is None or student.own_mean is None or any(run.ticked for run in student.runs):
+    if mean.uncheckable or group is None or student.own_mean is None or any(run.ticked for run in student.runs):
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
     # Who wrote another titre than the readings give went by what was written.
