@@ -65,7 +65,11 @@ NUMBERS = {
     "22.50\n(second try)": ("22.50", 2),
     "22.50 cm³ ❷": ("22.50", 2),
 }
-NOTHING = ("-", "–", "--", "n/a", "N/A", "absent", "Absent.", "fehlt", "absente", "ausente", "", "  ", "\u200b")
+NOTHING = (
+    *("-", "–", "--", "n/a", "N/A", "absent", "Absent.", "fehlt", "absente", "ausente", "", "  ", "\u200b"),
+    *("not done", "Not done (no time).", "didn’t do it", "ran out of time", "not calculated - had to leave"),
+    *("nicht berechnet", "keine Zeit, Brand im Labor", "pas eu le temps", "sin calcular porque faltaba tiempo"),
+)
 ODD = (
     "22..5",
     "22.5O",
@@ -95,6 +99,9 @@ ODD = (
     "?",
     "x",
     "twenty",
+    "see over",
+    "not sure",
+    "not done, about 24",
     "(24.40)",
     "24.40 g",
     "22 May",

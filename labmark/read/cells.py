@@ -31,6 +31,8 @@ _DENIES = frozenset(
 )
 """Words that take back the number they stand behind."""
 
+_EXPLAINED = re.compile(r"\s*[(,;:]|\s-+\s|\s(?:as|because|since|weil|da|car|parce|porque)\s")
+"""What stands between a word and why it was written: not done - ran out of time."""
 _CROSSES = "✗✘✕✖❌"
 """Marks of a number that was not used."""
 _MARKS = rf"[*†‡§#!?✓✔{_CROSSES}]+"
@@ -254,7 +256,8 @@ def _likely(value: object) -> str:
 def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Value:
     seen, whole = plain(without_marks(text)), plain(text)
     low = folded(seen).strip(" .")
-    if not seen or low in cell_words("none", "nothing") or not low:
+    said = low if any(map(str.isdigit, low)) else _EXPLAINED.split(low)[0].replace("’", "'")
+    if not seen or not low or {low, said} & cell_words("none", "nothing"):
         return Value("nothing", why="an empty text" if not seen else f"{seen!r} says that there is nothing")
     if low in cell_words("discard"):
         return Value("nothing", why=f"{seen!r} says that the run was given up", discard=True)
