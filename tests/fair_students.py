@@ -780,6 +780,33 @@ BLANKS = [
     ),
 ]
 
+UNREAD = [
+    two(
+        "a result with a letter in it",
+        f"Abe | {RIGHT.replace('0.101', '0.1O1')}",
+        "0.1O1 may well be 0.101: what looks at the result waits until the teacher has read it.",
+        lost={"calculation": PENDING, "figures": PENDING},
+    ),
+    two(
+        "a mean that stands elsewhere",
+        f"Abe | {RIGHT.replace('25.33', 'see over')}",
+        "A mean was written, on another page: it waits. The ticks show the choice, and 0.101 follows from 25.325.",
+        lost={"mean": PENDING},
+    ),
+    two(
+        "an error for a titre",
+        "Abe | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | #REF! | y | 25.33 | 0.101",
+        "What was written is gone: the subtractions wait. 25.33 and 0.101 follow from the readings.",
+        lost={"titres": PENDING},
+    ),
+    two(
+        "a mean that was not worked out",
+        f"Abe | {RIGHT.replace('25.33', 'not done')}",
+        "Not done is a blank: the mean, and nothing else.",
+        lost={"mean": 0},
+    ),
+]
+
 FEW = [
     two(
         "one accurate run only",
@@ -1310,7 +1337,7 @@ SPREADSHEETS = [
 ]  # fmt: skip
 
 CASES: list[Case] = [
-    *NAMES, *DECIMALS, *SUPERSCRIPTS, *PAIRS, *LISTS, *MARGINS, *HEADED, *LACKING, *SINGLE, *FORMS, *NUMBERS, *SLIPS, *BLANKS, *FEW,
+    *NAMES, *DECIMALS, *SUPERSCRIPTS, *PAIRS, *LISTS, *MARGINS, *HEADED, *LACKING, *SINGLE, *FORMS, *NUMBERS, *SLIPS, *BLANKS, *UNREAD, *FEW,
     *DOUBTS, *DIGITS, *IMPOSSIBLE, *UNITS, *BURETTES, *TEACHERS, *SPREADSHEETS, *ODDLY_RIGHT,
 ]  # fmt: skip
 

@@ -152,6 +152,21 @@ def test_a_slip_that_the_teacher_does_not_uphold_is_not_named_beside_the_mark(fo
 
 
 @pytest.mark.slow
+def test_marks_that_wait_for_an_answer_that_cannot_be_read_are_settled_by_hand(folder: Marked) -> None:
+    unread = CLASS.replace("25.28,0.101", "25.28,0.1O1")
+    tree = folder.mark(unread)
+    reason = "T3 holds “0.1O1”, which cannot be read as a number."
+    for criterion in ("calculation", "figures"):
+        waits = mark(tree, "Bo", criterion)
+        assert (waits["mark"], waits["pending"], waits["reason"], waits["cells"][0]) == (None, True, reason, "T3")
+    before = student(tree, "Bo")
+    assert "written result cannot be read" in before["attention"]["why"].lower()
+    folder.write(*(("Marks", {"Student": "Bo"}, heading, 1) for heading in ("calculation /2", "figures /1")))
+    one = student(folder.mark(unread), "Bo")
+    assert one["attention"] is None
+    assert (one["total"], one["out_of"]) == (before["total"] + 2, before["out_of"] + 3)
+
+
 def test_an_absent_student_may_be_marked_by_hand(folder: Marked) -> None:
     folder.write(("Marks", {"Student": "Flo"}, "accuracy /3", 2))
     one = student(folder.mark(), "Flo")

@@ -17,6 +17,7 @@ from labmark.judge.feedback import GO_THROUGH, advice_on, is_told, next_time, wh
 from labmark.judge.stages import judge
 from labmark.outputs.chart import distribution
 from labmark.outputs.each import as_told
+from labmark.outputs.language import language
 from labmark.outputs.report import report
 from labmark.outputs.sheet_lines import titre_line
 from labmark.outputs.sheets import class_data, student_data
@@ -298,9 +299,19 @@ def test_an_own_result_that_cannot_be_read_needs_an_eye(judged, findings, why):
     assert asked["why"] == why
 
 
-def test_what_the_spreadsheet_spoilt_costs_nothing_and_needs_no_eye_of_its_own(judged):
-    spoilt = replace(judged.student, odd={"result": "#DIV/0!"}, spoilt=("result",))
-    assert attention([replace(judged, student=spoilt, findings=())]) == {}
+def test_who_wrote_what_cannot_be_read_is_asked_to_tell_the_teacher(judged):
+    one = replace(judged.student, odd={"result": "see over"})
+    marks = (Mark("calculation", None, 2, "P2 holds “see over”, which cannot be read as a number.", pending=True),)
+    words = words_for(replace(judged, student=one, findings=(), marks=marks), practical())
+    step = "Tell your teacher what you meant where an answer cannot be read; next time write the number alone."
+    assert words["next"] == [step]
+    assert all(language(each)(step) != step for each in ("de", "fr", "es"))
+
+
+def test_who_wrote_what_the_spreadsheet_spoilt_needs_an_eye_until_a_mark_is_given(judged):
+    one = replace(judged, student=replace(judged.student, odd={"result": "#DIV/0!"}), findings=())
+    assert attention([one])[0]["why"] == "Written result cannot be read"
+    assert attention([replace(one, marks=(Mark("calculation", 2, 2, "As in the book.", by="teacher"),))]) == {}
 
 
 def test_a_finding_about_several_runs_is_named_once(judged):

@@ -273,7 +273,8 @@ def test_what_has_no_message_stays_whole():
 @pytest.mark.parametrize(
     "sentence",
     [
-        "The cell holds “formula never calculated”, which is the spreadsheet’s doing; that is not held against you.",
+        "The cell holds “formula never calculated”, which cannot be read as a number.",
+        "Written titre, mean and result cannot be read",
         "K6 holds “202 mg/x”, which cannot be read as a number.",
         "Run 1: the initial reading says “0. 00”, which has a space between its figures, likely 0.00; the run is left "
         "out until it is corrected.",

@@ -355,6 +355,17 @@ def test_a_run_ticked_whose_mass_is_blank_costs_no_selection_and_no_sum_where_en
     assert {each["finding"] for each in student["findings"]} == {"missing-input"}
 
 
+def test_a_mass_that_cannot_be_read_costs_nothing_and_what_hangs_on_it_waits(tmp_path):
+    row = "Ada,0.5105,0.00,24.90,y,O.4876,0.00,23.80,y,0.5530,0.00,26.95,y,0.1004\n"
+    _, student = ticking(tmp_path, row)
+    assert student["runs"][1]["why"] == "a number that its result needs cannot be read"
+    waits = [each["criterion"] for each in student["marks"] if each.get("pending")]
+    assert waits == ["concordance", "selection"]  # the result follows from the others
+    reasons = {each["reason"] for each in student["marks"] if each.get("pending")}
+    assert reasons == {"F2 holds “O.4876”, which cannot be read as a number."}
+    assert [each for each in student["marks"] if each["mark"] not in (None, each["out_of"])] == []
+
+
 def test_results_ticked_that_do_not_agree_are_not_called_titres(tmp_path):
     four = SHEET.replace("Run 3 used,", "Run 3 used,Run 4 mass,Run 4 initial,Run 4 final,Run 4 used,")
     row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,23.80,y,0.5530,0.00,26.95,y,0.5000,0.00,25.40,y,0.0994\n"

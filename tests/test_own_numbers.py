@@ -132,6 +132,8 @@ def test_a_missing_mass_leaves_that_student_without_a_result_and_nobody_else(tmp
     assert words in student["findings"][0]["message"]
     marks = {each["criterion"]: each["mark"] for each in student["marks"]}
     assert (marks["mean"], marks["calculation"], marks["accuracy"]) == (1, None, None)
+    reasons = [each["reason"] for each in student["marks"] if each["criterion"] in ("calculation", "accuracy")]
+    assert all("holds “lost it”, which cannot be read" in reason for reason in reasons) == (entry == "lost it")
     assert all(lost(each) == [] for place, each in enumerate(tree["students"]) if place != 2)
     assert tree["cells"]["filled"] == sum(tree["cells"][each] for each in ("used", "ignored", "rejected"))
 

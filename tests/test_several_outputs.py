@@ -287,8 +287,13 @@ def test_the_report_says_which_result_a_finding_is_about(pages):
 
 def test_what_could_not_be_read_of_any_result_asks_for_the_teacher(tmp_path):
     (tmp_path / "class.csv").write_text(LYE.replace("3.75,3.20,1.59\nBen", "3.75,3.20,smudged\nBen"), encoding="utf-8")
-    tree = overview_of(*read(tmp_path / "class.csv", "hydroxide-and-carbonate", ()))
-    assert "written result cannot be read" in tree["students"][0]["attention"]["why"].lower()
+    tree = judged_tree(tmp_path / "class.csv", "hydroxide-and-carbonate", ())
+    one = tree["students"][0]
+    assert "written result cannot be read" in one["attention"]["why"].lower()
+    waits = [each for each in one["marks"] if each.get("pending")]
+    assert [(each["criterion"], each["mark"], "holds “smudged”" in each["reason"]) for each in waits] == [
+        ("calculation", None, True), ("figures", None, True),
+    ]  # fmt: skip
 
 
 def test_the_words_below_a_narrow_strip_do_not_stand_on_one_another(tmp_path):

@@ -97,7 +97,8 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
     right = right_choice(student, choices(student))
     if right is not None and not unread:
         return OwnMean(True, right[0], selection_right(student, right[0], at_least), right[1])
-    if unread or (not chosen and may_take_in_an_unread_run(student, within)):
+    odd = any("titre" in run.odd and not run.struck for run in student.accurate)
+    if unread or odd or (not chosen and may_take_in_an_unread_run(student, within)):
         return OwnMean(True, chosen, not any(student.runs[place].rough for place in chosen), None, uncheckable=True)
     return of_wrong_mean(MeanClaim(student, written), at_least)
 

@@ -12,6 +12,8 @@ NEEDS_AN_EYE = 5
 """Urgency from which a finding asks for the teacher."""
 AGAIN = 1000.0
 """What a decision that no longer fits adds to the urgency: it comes before everything else."""
+ANSWERS = {"titre": "titres", "mean": "mean", "result": "calculation"}
+"""What students work out -> the criterion that looks at it."""
 FAR_OUT = 3.0
 """|z| from which a result asks for the teacher even without a finding (ISO 13528: an action signal)."""
 
@@ -78,13 +80,18 @@ def is_far_out(one: Assessed) -> bool:
     return one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
 
 
+def unread(one: Assessed) -> list[str]:
+    """Return which answers cannot be read: only a person can tell what stands there, and has not yet."""
+    settled = {mark.criterion for mark in one.marks if mark.by == "teacher" and not mark.pending}
+    odd = {*one.student.odd, *(key for run in one.student.runs if not run.struck for key in run.odd)}
+    return [which for which, criterion in ANSWERS.items() if which in odd and criterion not in settled]
+
+
 def _with_unread(one: Assessed, score: float, why: str, brief: str) -> tuple[float, str, str]:
-    """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
-    student = one.student
-    unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
-    if not unread:
+    """Add which answers cannot be read."""
+    if not (answers := unread(one)):
         return score, why, brief
-    said = f"written {' and '.join(unread)} cannot be read"
+    said = f"written {words.listed(answers)} cannot be read"
     return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize(), brief or "Own value cannot be read"
 
 

@@ -1,10 +1,10 @@
 """All that the marks of one student rest on, and how it is said of which runs and cells."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_calculation import Calculation
@@ -25,6 +25,27 @@ class Held(NamedTuple):
     reference: Fraction
     decimals: int
     """With which the two are printed everywhere."""
+
+
+class Unread(NamedTuple):
+    """An answer that stands in a cell and cannot be read."""
+
+    text: str
+    cells: tuple[str, ...]
+    hang: Collection[str]
+    """Criteria that cannot be settled without it, where they are not earned all the same."""
+
+    @property
+    def reason(self) -> str:
+        """Return why marks wait, naming the cell."""
+        cells, odd = self.cells, self.text
+        return f"{cells[0] if cells else 'The cell'} holds “{odd}”, which cannot be read as a number."
+
+
+ON_RUNS = ("concordance", "selection", "calculation", "figures", "accuracy")
+"""Criteria of which a run decides that may or may not agree with the others."""
+_OWN: Mapping[str, Literal["mean", "result"]] = {"mean": "mean", "calculation": "result", "figures": "result"}
+"""Criterion -> the answer that it looks at: where that is blank, nothing else can settle the mark."""
 
 
 class Claimed(NamedTuple):
@@ -91,8 +112,28 @@ class Case:
         runs = [(run, {"initial", "final"} & set(run.odd)) for run in self.student.accurate if not run.struck]
         unfit = [any(is_unfit(run.odd[each], spoilt=each in run.spoilt) for each in which) for run, which in runs]
         odd = ["recording" if bad else "" for bad, (_, which) in zip(unfit, runs, strict=True) if which]
-        lacking = ["table" for each in self.found("missing-input") if each.run is not None]
+        lacking = ["" if "text" in each.evidence else "table" for each in self.found("missing-input") if each.run]
         return [*odd, *("table" for run, which in runs if run.missing and not which), *lacking]
+
+    def unread_behind(self, criterion: str) -> Unread | None:
+        """Return an answer that cannot be read, on which a mark hangs that is not earned; None where there is none."""
+        own = _OWN.get(criterion)
+        if own and self.student.own(own).value is None and not self.student.own(own).odd:
+            return None
+        return next((each for each in self._unread() if criterion in each.hang), None)
+
+    def _unread(self) -> Iterator[Unread]:
+        student = self.student
+        if "result" in student.odd and not student.own_result_unit:
+            yield Unread(student.odd["result"], student.at("result"), ("calculation", "figures"))
+        if "mean" in student.odd:
+            yield Unread(student.odd["mean"], student.at("mean"), ("selection", "mean", "calculation", "figures"))
+        titres = () if self.found("subtraction-slip") else ("titres",)
+        for run in (run for run in student.runs if "titre" in run.odd and not run.struck):
+            behind = () if run.rough else ("mean",) if run.titre is not None else ("mean", *ON_RUNS)
+            yield Unread(run.odd["titre"], run.at("titre"), (*titres, *behind))
+        for each in (each for each in self.found("missing-input") if "text" in each.evidence):
+            yield Unread(each.evidence["text"], each.cells, ON_RUNS)
 
     def blank(self, reason: str, cells: tuple[str, ...], *borne_by: str) -> Verdict:
         """Return no mark where another criterion bears the cost of what is blank, or nobody ("") does; else nought."""

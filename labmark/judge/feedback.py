@@ -17,7 +17,7 @@ from labmark.exact import apart, mean_shown
 from labmark.facts import Run, Student, cm3, runs_named
 from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
-from labmark.judge.attention import is_far_out, most_urgent
+from labmark.judge.attention import is_far_out, most_urgent, unread
 from labmark.judge.case import sum_for
 from labmark.judge.references import printed
 from labmark.practical import Practical
@@ -204,6 +204,8 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     if one.circumstance and waiting:
         marks = f"mark{'s' if len(waiting) > 1 else ''} for {words.listed(waiting)} wait{'s' * (len(waiting) == 1)}"
         return [f"Your readings show nothing that went wrong; the {marks} for that check."]
+    if waiting and unread(one):
+        return ["Tell your teacher what you meant where an answer cannot be read; next time write the number alone."]
     lost = [mark for mark in one.marks if is_lost(mark)]
     if lost and all(mark.by == "teacher" for mark in lost):
         return ["Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."]
@@ -364,5 +366,6 @@ def _why_unusable(run: Run) -> str:
     if run.off_scale:
         return "a reading is off the scale"
     if run.titre and run.result is None:
-        return "a number that its result needs is missing"
+        unread = any(own.value is None and own.odd for own in run.inputs.values())
+        return f"a number that its result needs {'cannot be read' if unread else 'is missing'}"
     return "no titre that can be used"

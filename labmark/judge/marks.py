@@ -3,8 +3,8 @@
 A slip costs its own criterion once; what follows from it is marked on the student's own figures. A blank cell costs one
 criterion, and what else would have been marked on it has no mark and counts in no total: a blank result costs the
 calculation, and leaves nothing to look at for the figures. A criterion that the class sheet had no room for (no column
-for results, say) is left out for everyone, and that is said. A mark that waits, for the teacher or for a doubt to be
-settled, is pending.
+for results, say) is left out for everyone, and that is said. A mark that waits, for the teacher, for a doubt to be
+settled or for an answer that cannot be read, is pending.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -58,9 +58,14 @@ def _mark(case: Case, criterion: Criterion) -> Mark:
         return Mark(name, None, out_of, "Your teacher marks this.", (), "teacher", criterion.title, pending=True)
     alone = name in ("selection", "mean") and case.student.runs and case.begun < FEWEST
     mark, reason, cells = (0, _ALONE, case.student.at("mean")) if alone else CRITERIA[name](case, criterion)
-    pending = mark is not None and name in case.waits
-    given, why = (None, case.waits[name]) if pending else (None if mark is None else as_number(mark), reason)
-    return Mark(name, given, out_of, why, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending=pending)
+    unread = case.unread_behind(name) if mark != criterion.out_of else None
+    pending = unread is not None or (mark is not None and name in case.waits)
+    if unread is not None:
+        reason, cells = unread.reason, (*unread.cells, *cells)
+    elif pending:
+        reason = case.waits[name]
+    given = None if pending or mark is None else as_number(mark)
+    return Mark(name, given, out_of, reason, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending=pending)
 
 
 def grade_of(one: Assessed, grades: Sequence[Grade]) -> str | None:
@@ -99,7 +104,8 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
     if not student.runs:
         return 0, "No run is recorded.", student.at("student")
     # A reading that is there but is not a number costs the recording: one cell, one criterion.
-    gaps = [*case.found("missing-reading"), *(each for each in case.found("missing-input") if each.run is not None)]
+    lacking = (each for each in case.found("missing-input") if each.run is not None and "text" not in each.evidence)
+    gaps = [*case.found("missing-reading"), *lacking]
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
     if case.asked.titres:
@@ -119,9 +125,8 @@ def _titres(case: Case, criterion: Criterion) -> Verdict:
     cells = cells_at(written, "titre")
     if written and not any(run.missing or run.cells.keys() & {"initial", "final"} for run in written):
         return None, "No titre stands beside readings that it could be checked against.", cells
-    spoilt = [run for run in case.student.runs if "titre" in run.spoilt]
-    if not written and spoilt:
-        return criterion.out_of, _spoilt(spoilt[0].odd["titre"]), cells_at(spoilt, "titre")
+    if case.unread_behind("titres"):
+        return None, "", ()
     if not written:
         return case.blank("No titre is written.", (), "table")
     slips = case.found("subtraction-slip")
@@ -174,9 +179,8 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.claim.mean
     cells = (*cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
-        no_mean = "the mean cannot be read" if "mean" in student.odd else "no mean is written"
         no_tick = "A tick cannot be read" if any("used" in run.odd for run in student.runs) else "No run is ticked"
-        nothing = f"{no_tick} and {no_mean}, so it cannot be seen which titres were used."
+        nothing = f"{no_tick} and no mean is written, so it cannot be seen which titres were used."
         return case.blank(nothing, cells, "mean")
     what = case.how_close()[0]
     if not mean.runs and case.gaps:
@@ -213,13 +217,13 @@ def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str,
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.claim.mean
-    if student.own_mean is None and "mean" in student.spoilt:
-        return criterion.out_of, _spoilt(student.odd["mean"]), student.at("mean")
     if student.own_mean is None and student.agreement is not None and "mean" not in student.odd:
         return None, "Where results are averaged nobody needs a mean titre.", ()
     if student.own_mean is None:
-        return 0, _unread(student, "mean") or "No mean titre is written.", student.at("mean")
+        return 0, "No mean titre is written.", student.at("mean")
     assert mean is not None
+    if mean.uncheckable and case.unread_behind("mean"):
+        return None, "", ()
     if mean.uncheckable:
         bare = [run for run in student.runs if run.own_titre is None and not run.struck]
         unread = [run for run in bare if run.ticked] or [run for run in bare if not run.rough]
@@ -253,10 +257,8 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
 def _calculation(case: Case, criterion: Criterion) -> Verdict:
     student, result = case.student, case.claim.result
     cells = student.at("result", "mean")
-    if student.own_result is None and "result" in student.spoilt:
-        return criterion.out_of, _spoilt(student.odd["result"]), cells
     if student.own_result is None:
-        return 0, _unread(student, "result", case.unit) or "No result is written.", cells
+        return 0, _of_another_kind(case) or "No result is written.", cells
     if result is None:
         nothing = _nothing_follows(student, case.claim.mean)
         return case.blank(nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
@@ -345,11 +347,9 @@ def _in_unit(value: Fraction, figures: int, unit: str) -> str:
 
 def _figures(case: Case, criterion: Criterion) -> Verdict:
     student, result = case.student, case.claim.result
-    if student.own_result is None and "result" in student.spoilt:
-        return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
     if student.own_result is None:
         nothing = "No result is written, so there are no figures to look at."
-        return case.blank(_unread(student, "result", case.unit) or nothing, student.at("result"), "calculation")
+        return case.blank(_of_another_kind(case) or nothing, student.at("result"), "calculation")
     if result is None:
         return case.blank("The result cannot be judged.", student.at("result"), "calculation")
     mark = criterion.out_of if result.figures_right else 0
@@ -373,22 +373,13 @@ def _figures_reason(case: Case, result: OwnResult) -> str:
     return f"{written} has {counted(shown_ones, 'significant figure')}; {asked} were asked for."
 
 
-def _unread(student: Student, which: str, asked: str = "") -> str:
-    """Return that an own value could not be read, with its cell; empty where the cell is blank.
-
-    `asked` is the unit that a result is wanted in.
-    """
-    if which not in student.odd:
+def _of_another_kind(case: Case) -> str:
+    """Return that a written result is of something else than was asked for, with its cell; empty where it is not."""
+    student, cells = case.student, case.student.at("result")
+    if "result" not in student.odd:
         return ""
-    cells = student.at(which)
-    if asked and student.own_result_unit:
-        odd, unit = student.odd[which], shown_unit(asked)
-        return f"{cells[0] if cells else 'The cell'} holds “{odd}”, where a result in {unit} is asked for."
-    return f"{cells[0] if cells else 'The cell'} holds “{student.odd[which]}”, which cannot be read as a number."
-
-
-def _spoilt(text: str) -> str:
-    return f"The cell holds “{text}”, which is the spreadsheet’s doing; {NOT_AGAINST_YOU}."
+    odd, unit = student.odd["result"], shown_unit(case.unit)
+    return f"{cells[0] if cells else 'The cell'} holds “{odd}”, where a result in {unit} is asked for."
 
 
 def _more(slips: Sequence[Finding], shown_ones: int) -> str:

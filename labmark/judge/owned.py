@@ -201,7 +201,8 @@ def _missing(given: FromSheet, own: OwnValue | None, run: str | None, cells: tup
         what = f"{name} is {own.value:f}, which cannot be"
     ending = "this run gives no result" if run else "the result cannot be worked out"
     message = f"{begun(what)}: without it {ending}."
-    return found("missing-input", message, run, cells=own.cells if own else cells, input=given.column or heading)
+    evidence = {"input": given.column or heading, **({"text": own.odd} if own and own.odd else {})}
+    return found("missing-input", message, run, evidence, cells=own.cells if own else cells)
 
 
 def _of_run(run: str | None) -> str:

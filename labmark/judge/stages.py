@@ -392,7 +392,7 @@ class _Judging:
         if result is None or own.lacks(None) or self._below_blank(place):
             return None
         # The sum may well be right for the number that was meant.
-        unsure = own.far or own.misses_one_of(student)
+        unsure = own.far or own.misses_one_of(student) or "mean" in student.odd
         return None if unsure and not result.right else result
 
     @cached_property
