@@ -243,7 +243,9 @@ class Student:
             return f"the mean {{}} of {YOUR} titres that agree"
         if mean is not None and mean != self.mean:
             return f"the mean {{}} of the titres that {either('you', 'the student')} ticked"
-        return f"the mean {{}} of {YOUR} two closest titres" if len(self.closest) > 1 else f"{YOUR} only titre {{}}"
+        if len(self.closest) > 1:
+            return f"the mean {{}} of {YOUR} two closest titres"
+        return f"{YOUR} only accurate titre {{}}"
 
     def own(self, which: Literal["mean", "result"]) -> OwnValue:
         """Return the student's mean or result as it was written."""

@@ -811,8 +811,8 @@ FEW = [
     two(
         "one accurate run only",
         "Bo | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | | | | | 25.30 | 0.101",
-        "One run: nothing agrees, nothing was chosen or averaged; 25.30 x 0.004 = 0.1012 and 25.30 are right.",
-        lost={"concordance": 0, "selection": 0, "mean": 0},
+        "One run: nothing agrees, and nothing could be chosen wrongly; 25.30 x 0.004 = 0.1012 and 25.30 are right.",
+        lost={"concordance": 0},
         finds=("too-few-runs",),
     ),
     three(

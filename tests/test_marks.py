@@ -392,9 +392,30 @@ def test_a_run_that_is_struck_out_costs_nothing_whatever_stands_in_it():
     assert lost(*GOOD, spilt, half) == {}
 
 
-def test_who_did_only_one_accurate_run_earns_nothing_for_choosing_and_averaging():
-    given = lost(ROUGH, ONE, mean="24.35", result="0.0974")
-    assert given == {"concordance": 0, "selection": 0, "mean": 0}
+FEW = [
+    ("one", (ROUGH, ONE), {"mean": "24.35", "result": "0.0974"}, {"concordance": 0}),
+    ("one, with another mean", (ROUGH, ONE), {"mean": "24.53", "result": "0.0981"}, {"concordance": 0, "mean": 0}),
+    ("one, without a mean", (ROUGH, ONE), {"mean": None, "result": "0.0974"}, {"concordance": 0, "mean": 0}),
+    # (24.90 + 24.35) / 2 = 24.625
+    ("one, and the rough", (ROUGH, ONE), {"mean": "24.63", "result": "0.0985"}, {"concordance": 0, "selection": 0}),
+    ("two that disagree", (ROUGH, ONE, TWO | {"final": 24_700, "titre": 24_700}), {"mean": "24.53", "result": "0.0981"},
+     {"concordance": 0}),
+    ("none", (ROUGH,), {"mean": "24.90", "result": "0.0996"}, {"concordance": 0, "accuracy": 0}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("done", "runs", "claims", "cost"), FEW, ids=[each[0] for each in FEW])
+def test_too_few_runs_cost_the_concordance_and_no_choice_that_nobody_had(done, runs, claims, cost):
+    assert lost(*runs, **claims) == cost
+
+
+@pytest.mark.parametrize("name", ["de", "fr", "es"])
+def test_who_had_one_run_to_take_or_the_rough_alone_reads_so(name):
+    one = marked(ROUGH, ONE, mean="24.35", result="0.0974")["selection"].reason
+    assert one == "The mean is of the only accurate run with a titre."
+    rough = marked(ROUGH, mean="24.90", result="0.0996")["selection"].reason
+    assert rough == "The mean is of the rough: no accurate run gives a titre."
+    assert all("accurate" not in language(name)(reason) for reason in (one, rough))
 
 
 def test_who_did_several_and_ticked_one_keeps_the_mean_that_is_its_titre():

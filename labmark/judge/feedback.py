@@ -297,7 +297,7 @@ def _basis(one: Assessed, practical: Practical) -> str:
     elif runs > 1:
         begins = f"Too few of your titres agree; the mean of the closest two is {mean}"
     else:
-        begins = f"Only one of your runs gives a titre, {mean}"
+        begins = f"One accurate run gives a titre, {mean}"
     by_class = one.reference is not None and one.reference.source == "class"
     expected = "the {} cm³ that the class’s results suggest" if by_class else "the expected {} cm³"
     return begins if away is None else f"{begins}, {away.words(expected)}"
@@ -355,7 +355,7 @@ def _why_in_mean(student: Student) -> str:
         return "agrees with the others in the mean"
     if student.decided:
         return "one of those that count"
-    return "one of the closest two" if len(student.closest) > 1 else "the only run with a titre"
+    return "one of the closest two" if len(student.closest) > 1 else "the only accurate run with a titre"
 
 
 def _why_unusable(run: Run) -> str:

@@ -22,10 +22,6 @@ from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed, numbered
 
-FEWEST = 2
-"""Accurate runs that choosing and averaging take."""
-_ALONE = "With fewer than two accurate runs there is nothing to choose or to take a mean of."
-
 
 def marks(case: Case, scheme: Iterable[Criterion]) -> tuple[Mark, ...]:
     """Return the marks of a student, one for each criterion that could be marked; none for an absent student."""
@@ -56,8 +52,7 @@ def _mark(case: Case, criterion: Criterion) -> Mark:
     name, out_of = criterion.criterion, as_number(criterion.out_of)
     if criterion.by == "teacher":
         return Mark(name, None, out_of, "Your teacher marks this.", (), "teacher", criterion.title, pending=True)
-    alone = name in ("selection", "mean") and case.student.runs and case.begun < FEWEST
-    mark, reason, cells = (0, _ALONE, case.student.at("mean")) if alone else CRITERIA[name](case, criterion)
+    mark, reason, cells = CRITERIA[name](case, criterion)
     unread = case.unread_behind(name) if mark != criterion.out_of else None
     pending = unread is not None or (mark is not None and name in case.waits)
     if unread is not None:
@@ -187,11 +182,17 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
         unread = f"Readings are missing or cannot be read, so it cannot be seen which {what} were chosen."
         return case.blank(unread, cells, *case.gaps)
     if mean.selection_right:
-        agree = (
-            f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.setting.at_least)} agree"
-        )
-        return criterion.out_of, f"The mean is of {agree}.", cells
+        return criterion.out_of, f"The mean is of {_best(case, what)}.", cells
     return _wrong_selection(case, [student.runs[place] for place in mean.runs], what, cells)
+
+
+def _best(case: Case, what: str) -> str:
+    """Return which runs a mean is rightly of: those that agree or, where too few do, the best there are."""
+    if case.student.sets:
+        return f"{what} that agree"
+    if len(case.student.usable) > 1:
+        return f"the closest {what}: no {numbered(case.setting.at_least)} agree"
+    return f"the {'only accurate run with' if case.student.usable else 'rough: no accurate run gives'} a {what[:-1]}"
 
 
 def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str, ...]) -> Verdict:
