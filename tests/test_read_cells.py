@@ -473,6 +473,31 @@ def test_the_name_of_the_substance_behind_the_unit_of_a_result_is_no_hindrance(t
     assert value.unit_text.startswith("mol")
 
 
+WRITTEN = {
+    "0.102 M HCl": "0.102",
+    "11.0 % protein": "11.0",
+    "approximately 0.102": "0.102",
+    "around 0.102 M": "0.102",
+    "environ 0,102 mol/L": "0.102",
+    "ungefähr 0,102": "0.102",
+    "≅ 0.102": "0.102",
+    "1.02 x 10^(-1) mol/L": "0.102",
+    "1.02*10**-1": "0.102",
+    "20.0 V": "20.0",
+    "Na2CO3, 10 H2O": "10",
+}
+
+
+@pytest.mark.parametrize(("text", "number"), WRITTEN.items())
+def test_a_result_is_read_however_it_is_put(text: str, number: str) -> None:
+    assert str(read_own(Cell(text), "", claim=True).number) == number
+
+
+@pytest.mark.parametrize("text", ["0.102 M used", "1.02 x 10^(-1", "10 V, 20 V"])
+def test_what_may_be_another_number_is_no_result(text: str) -> None:
+    assert read_own(Cell(text), "", claim=True).state == "odd"
+
+
 @pytest.mark.parametrize("text", ["0.101 NaOH", "0.101 mol/l or 0.2", "24.40 cm3 NaOH and more"])
 def test_a_result_with_anything_else_behind_it_is_not_read(text: str) -> None:
     assert read_own(Cell(text), ".", claim=True).state == "odd"

@@ -37,9 +37,10 @@ _CROSSES = "✗✘✕✖❌"
 """Marks of a number that was not used."""
 _MARKS = rf"[*†‡§#!?✓✔{_CROSSES}]+"
 _NUMBER = re.compile(
-    r"(?P<about>[~≈≃ø]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
+    r"(?P<about>[~≈≃≅ø]|ca\.?|c\.|approx(?:imately)?\.?|about|around|roughly|circa|env(?:iron)?\.?|etwa|ungefähr|rund"
+    r"|aprox(?:imadamente)?\.?|unos)?\s*"
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
-    r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2}|\s10\^[-+]?[0-9]{1,2})?\s*"
+    r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*(?:\^|\*\*)?\s*[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\^\([-+]?[0-9]{1,2}\)|\s10\^[-+]?[0-9]{1,2})?\s*"
     r"(?P<unit>[a-zµμ%‰°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
     rf"(?P<mark>{_MARKS})?\s*(?P<remark>[(\[].{{1,80}}[)\]])?\s*(?P<mark2>{_MARKS})?",
     re.IGNORECASE,
@@ -52,8 +53,8 @@ _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|
 """How sure a reading is, behind it: 24.30 ± 0.05."""
 _OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})(?:[·٫](?=\d{1,6}(?![\d^-]))|['’](?=\d{1,2}(?![\d^-])))")
 """22·50, 0·101 and 22'50: the decimal marks of some schoolbooks. 1'234 is a thousand, and 9·74·10^-2 a power of ten."""
-_STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?")
-"""20 vol, 20 volumes: what a volume strength is written with, and no unit of anything."""
+_STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?|v")
+"""20 vol, 20 volumes, 20 V: what a volume strength is written with, and no unit of anything."""
 _WITH_UNIT = re.compile(r"(\S+?)\s*((?:cm|ml|mol|mg|g|m|%).*)")
 _MISTYPED = str.maketrans("oOlIiSsBzZ", "0011155822")
 """Letters that pass for digits."""
@@ -334,8 +335,8 @@ def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> V
     if unit and unit_of(unit) is None:
         return _odd_text(match.string)
     if match["power"]:
-        power = re.sub(r"^\s?e|^\s*[x×*·]?\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
-        number = number.scaleb(int(power))
+        power = re.sub(r"^\s?e|^\s*[x×*·]?\s*10\s*[\^*]*[\s(]*", "", match["power"], flags=re.IGNORECASE)
+        number = number.scaleb(int(power.rstrip(")")))
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
     written = " ".join((match["unit"] or "").split())

@@ -43,8 +43,8 @@ _GIVE_OR_TAKE = re.compile(
 )
 """0.0988 ± 0.0004 mol/dm3, (9.88 ± 0.04) × 10^-2."""
 _WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
-_HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
-"""Na2CO3.10H2O."""
+_HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.,·•*]\s*(?=\d[\d.,]*\s*H2O$)")
+"""Na2CO3.10H2O; Na2CO3, 10 H2O."""
 _SHARE_OF = re.compile(r"[wω](?:\s*\(.*\))?\s*=\s*(0?[.,]\d+)")
 """w(CaCO3) = 0.931: so much in 1 g."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)

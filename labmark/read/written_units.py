@@ -42,7 +42,7 @@ _PER_ITEM = re.compile(
 )
 """mg/tablet: a mass."""
 _SUBSTANCE = re.compile(
-    r"(?<!per)(?:(?<=[a-zL%])|(?<=[a-z]\d)|(?<=-\d))\s+(?:(?:as|of)\s+)?(?![kmµμu]?(?:mol|moles?|grams?)\b)"
+    r"(?<!per)(?:(?<=[a-zLM%])|(?<=[a-z]\d)|(?<=-\d))\s+(?:(?:as|of)\s+)?(?![kmµμu]?(?:mol|moles?|grams?)\b)"
     r"(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)(?=\s*(?:/|\bper\b|[)\]]*$))"
 )
 """Of a unit: mg CaCO3/L, mg/L as CaCO3, 5.12 g of ethanoic acid in 100 cm3, 65.0 mg of Fe2+ per tablet."""
@@ -77,8 +77,9 @@ def without_substance(text: str) -> str:
 
 
 def _unless_known(match: re.Match[str]) -> str:
-    """Return what stands behind a unit where a word of it has a meaning in headings, as in "volume used"; else ""."""
-    return match[0] if any((word,) in phrases() for word in tokens(match[0])) else ""
+    """Return what stands behind a unit where a word of it has another meaning in headings, as in "volume used"; else
+    nothing, as of "11.0 % protein"."""
+    return match[0] if any(set(phrases().get((word,), ())) - {"result"} for word in tokens(match[0])) else ""
 
 
 @cache
