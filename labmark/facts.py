@@ -198,7 +198,8 @@ class Student:
     net: Decimal = Decimal(0)
     """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""
     saved: Decimal | None = None
-    """The mean as written, where it is what the sample saved in a back titration: the blank less the mean titre."""
+    """The mean as written, where it is what the sample saved in a back titration (the blank less the mean titre), or
+    that of a later endpoint counted from the initial reading."""
     from_start: Fraction | None = None
     """Mean titre of a later endpoint counted from the initial reading [cm³]; None at the first, or the only one."""
     ticks_shared: bool = False

@@ -151,5 +151,5 @@ def test_titres_of_a_later_endpoint_counted_from_the_first_reading_are_turned_to
     ada = student(run("1", "10.00 24.35", "24.35"), run("2", "10.05 24.40", "24.40"), mean="24.38")
     turned = from_the_last_endpoint(ada, [before])
     assert [each.written for each in turned.runs] == [14_350, 14_350]
-    assert (turned.own_mean, turned.net) == (Decimal("14.35"), Decimal("-10.03"))
+    assert (turned.own_mean, turned.net, turned.saved) == (Decimal("14.35"), Decimal("-10.025"), Decimal("24.38"))
     assert from_the_last_endpoint(ada, [student(run("1", "0.00 9.00"), run("2", "0.00 9.05"))]).runs == ada.runs

@@ -366,6 +366,17 @@ def test_a_mean_counted_from_the_initial_reading_is_told_as_one():
     assert mean.reason.endswith("The mean of 3.75, 3.75 counted from the start of each run is 27.50 cm³, as written.")
 
 
+def test_a_mean_counted_from_the_initial_reading_is_told_with_the_digits_written():
+    # (27.50 + 27.55 + 27.55) / 3 = 27.533, and 23.767 of it to the first endpoint.
+    runs = ("0.00 23.75 27.50", "0.00 23.80 27.55", "0.00 23.75 27.55")
+    one = lye_student("A", *runs, means=("23.77", "27.53"))
+    judgement = judged(LYE, one, one)
+    (mean,) = [each for each in judgement.students[0].marks if each.criterion == "mean"]
+    assert mean.reason.endswith("counted from the start of each run is 27.533 cm³; 27.53 is right.")
+    tree = record_tree(judgement, [None, None])["students"][0]
+    assert tree["claimed"]["mean_titres"]["methyl orange"] == Decimal("27.53")
+
+
 def test_who_wrote_no_means_is_not_told_of_them():
     one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=None)
     first = next(each for each in judged(LYE, one, one).students[0].marks if each.criterion == "calculation")

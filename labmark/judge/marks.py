@@ -241,14 +241,14 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
     shown_mean, written = mean_shown(expected - Fraction(student.net)), student.mean_as_written
     volumes = _volumes(used, expected, as_read=not student.net)
     sum_of = f"The mean of {volumes} is {shown_mean:f} cm³"
-    if student.saved is not None:
+    if student.saved is not None and student.from_start is None:
         sum_of = f"The blank less the mean of {volumes} is {shown_mean:f} cm³"
     elif student.net > 0 and not any(run.net for run in used):
         sum_of = f"The mean of {volumes} less the blank is {shown_mean:f} cm³"
     elif student.net < 0 and not any(run.net for run in used):
         sum_of = f"The mean of {volumes} counted from the start of each run is {shown_mean:f} cm³"
     if mean.right:
-        exact = student.own_mean is not None and Fraction(student.own_mean) == expected and student.saved is None
+        exact = written is not None and Fraction(written) == expected - Fraction(student.net)
         return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
     if mean.coarse:
         return f"{sum_of}; {written} is not right to 0.05 or 0.01 cm³."

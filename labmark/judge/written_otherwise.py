@@ -10,7 +10,6 @@ from fractions import Fraction
 
 from labmark.diagnose.plain import titre_right
 from labmark.diagnose.working_means import mean_is_right, means_of, ticked
-from labmark.exact import mean_shown
 from labmark.facts import Run, Student, cm3
 
 
@@ -99,6 +98,6 @@ def _mean_from_last(student: Student, before: Mapping[str, int]) -> Student:
         less = cm3(sum(before[label] for label in labels)) / len(labels)
         for mean in means_of(student, places):
             if mean_is_right(own, mean + less) and not mean_is_right(own, mean):
-                kept = mean_shown(mean, 2)
-                return replace(student, own_mean=kept, net=kept - own)
+                kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, less))
+                return replace(student, own_mean=kept, net=-off, saved=own)
     return student
