@@ -14,6 +14,7 @@ from labmark.diagnose.working_shown import printed_sum, value_text
 from labmark.diagnose.working_slips import Slip
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import is_last_figure_out
+from labmark.practicals import named
 from labmark.words import told
 from tests.calculations import Calculation, slips_behind
 from tests.practicals import EGGSHELLS, practical
@@ -267,6 +268,23 @@ def test_half_of_a_result_is_not_put_down_to_a_portion_and_a_decimal_point() -> 
     (slip,) = slips(half, "20.00", "0.584")
     assert "portion" not in slip.cause
     assert "Was 2 taken in place of 1 in the mole ratio?" in told(slip.message)
+
+
+def test_a_number_that_gives_the_value_from_the_mean_before_it_was_rounded_is_asked_about() -> None:
+    # 0.0500 × 20.1667 ÷ 25 × 58.44 ÷ 2 = 1.1785, and 1.1787 from 20.17.
+    half = Calculation(
+        "mass concentration", F("0.05"), F(25), molar_mass=F("58.44"), unit="g/dm³", significant_figures=5
+    )
+    more = {"claimed": D("1.1785"), "decimals": 4, "other_means": (F(121, 6),)}
+    (slip,) = slips_behind(half, mean=F("20.17"), **more)
+    assert "Was 2 taken in place of 1 in the mole ratio?" in slip.message
+
+
+def test_a_result_ten_times_too_small_is_not_put_down_to_the_mass_of_water() -> None:
+    # 180.159 g/mol are ten times 18.015 but for the last figure: 300 mg of aspirin, 30.0 mg written.
+    (slip,) = slips(calculation(named("aspirin-tablets")), "16.70", "30.0")
+    assert slip.cause == "decimal point one place out"
+    assert "H₂O" not in slip.message
 
 
 def test_a_result_far_off_is_not_put_down_to_a_molar_mass() -> None:

@@ -184,7 +184,7 @@ def unexplained(claim: Claim, decimals: int, others: list[Fit], among: int) -> S
     value = exact or Fraction(0)
     shown = value_text(claim.value, decimals)
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), round_fraction(claim.value, decimals))
-    ending = f"it may be a slip of the pen: {pen}" if pen else f"no usual slip gives that value{implied(claim, mean)}"
+    ending = f"it may be a slip of the pen: {pen}" if pen else f"no usual slip gives that value{implied(claim)}"
     return Slip(
         "result-slip",
         pen or UNEXPLAINED,

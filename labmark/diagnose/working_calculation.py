@@ -349,10 +349,10 @@ def _other_masses(practical: Practical) -> Iterator[Input]:
         named.append((f"{shown_formula(hydrate['salt'])} without its water", parse_formula(hydrate["salt"])))
     atoms = dict(parse_formula(expressed).atoms)  # Ca for CaCO3
     named += ((symbol, parse_formula(symbol)) for symbol, number in atoms.items() if number == 1 < len(atoms))
-    # Nobody takes the mass of hydrogen ions or electrons.
+    # Nobody takes the mass of water, hydrogen ions or electrons.
     equations = [practical.equation, *([back.equation] if back is not None else [])]
     every = [each for equation in equations for _, each in equation.terms if each.has_known_mass]
-    named += ((each.shown, each) for each in every if molar_mass(each.atoms) > 2)
+    named += ((each.shown, each) for each in every if molar_mass(each.atoms) > 2 and each.shown != "H₂O")
     found = [(name, molar_mass(each.atoms)) for name, each in named if each.has_known_mass]
     masses: dict[Fraction, str] = {}
     for name, mass in found:

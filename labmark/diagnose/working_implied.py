@@ -28,15 +28,19 @@ MASSES = {"sample.mass": ("mass", "g", 2, 6), "molar_mass": ("molar mass", "g/mo
 """Name of an input -> what it is called, its unit, and the fewest and the most decimals that it is shown with."""
 
 
-def implied(claim: Claim, mean: Fraction) -> str:
-    """Return what would give the written value, in words behind "no usual slip gives that value"; "" where nothing."""
-    formula = claim.calc.formula
+def implied(claim: Claim) -> str:
+    """Return what would give the written value, in words behind "no usual slip gives that value"; "" where nothing.
+
+    The means that the result may rest on are tried in turn, as one that was rounded leads elsewhere.
+    """
+    formula, mean = claim.calc.formula, claim.means[0]
     right = formula.curve.result(mean)
     if right is None or right <= 0 or claim.value <= 0 or not claim.full:
         return ""
     for one, number, words in _other_numbers(formula):
-        found = None if number == one.value else formula.given([replace(one, value=number, text="")]).curve.result(mean)
-        if found is not None and first_reading(found, claim.full):
+        other = None if number == one.value else formula.given([replace(one, value=number, text="")]).curve
+        results = (other.result(mean) for mean in claim.means) if other is not None else ()
+        if any(found is not None and first_reading(found, claim.full) for found in results):
             return f"{words}? That would give it"
     return _mass(claim, mean)
 
