@@ -800,6 +800,15 @@ UNREAD = [
         lost={"titres": PENDING},
     ),
     two(
+        "an error for a titre without readings",
+        "Abe | 25.80 | 25.30 | #REF! | 25.33 | 0.101",
+        "The second titre may agree and be in the mean: both wait. 0.101 follows from 25.33.",
+        "Student | Rough titre | Run 1 titre | Run 2 titre | Mean titre | Result",
+        ("Ben | 25.70 | 25.30 | 25.25 | 25.28 | 0.101",),
+        lost={"recording": KEPT, "titres": OUT, "concordance": PENDING, "mean": PENDING},
+        may=("too-few-runs",),
+    ),
+    two(
         "a mean that was not worked out",
         f"Abe | {RIGHT.replace('25.33', 'not done')}",
         "Not done is a blank: the mean, and nothing else.",

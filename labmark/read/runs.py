@@ -165,14 +165,18 @@ class RunReader:
         ticked = next((tick for each in ticks if (tick := self._tick(*each)) is not None), None)
         return Done(run, entry, parts or self._refilled(run, entry), ticked)
 
-    def was_not_done(self, entry: Entry) -> bool:
-        """Return whether nothing but noughts stand in a run, or an error: formulas, and cells filled in beforehand."""
+    def was_not_done(self, run: RawRun, entry: Entry) -> bool:
+        """Return whether nothing but noughts stand in a run, or an error: formulas, and cells filled in beforehand.
+
+        Where the run has no column for readings an error is a titre that cannot be read.
+        """
         titre, initial = entry.value("titre"), entry.value("initial")
         if initial.number == entry.value("final").number == 0 and not titre.number:
             self.account.set_aside(entry.cells.values(), "noughts throughout: a run that was not done")
             return True
         begun = "final" in entry.cells or initial.number or initial.state == "odd"
-        if begun or titre.number or not (titre.state == "number" or titre.spoilt):
+        subtracted = bool(titre.spoilt) and (not run.columns or not {*ENDS, "both"}.isdisjoint(run.columns))
+        if begun or titre.number or not (titre.state == "number" or subtracted):
             return False
         why = "a titre of nought without readings: a run that was not done"
         self.account.set_aside(entry.cells.values(), why)

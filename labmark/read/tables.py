@@ -236,7 +236,8 @@ class Maker(RunReader):
             self.account.ignored[address] = "another cell of the run says this for the last endpoint"
         # A blank may be nothing.
         if all(
-            not one.entry.cells or (not one.ticked and one.run.kind != "blank" and self.was_not_done(one.entry))
+            not one.entry.cells
+            or (not one.ticked and one.run.kind != "blank" and self.was_not_done(one.run, one.entry))
             for one in done
         ):
             return []
