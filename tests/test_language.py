@@ -313,6 +313,13 @@ def test_what_quotes_or_stands_for_a_result_is_said_whole(name, sentence):
     assert asked_of(name)(sentence) != sentence
 
 
+def test_what_is_quoted_keeps_its_decimal_mark_whatever_the_quotation_marks():
+    for name in ("en", *SHIPPED):
+        said = Forms(decimal=",", language=name)("N5 holds “0.1O2”, which cannot be read as a number.")
+        assert "0.1O2" in said
+        assert "0,1" not in said
+
+
 def test_a_number_chooses_the_plural_of_the_language():
     said = Language([(("{n} mark", "{n} marks"), ("{n} point", "{n} points"))], lambda number: int(number > 1))
     assert [said(text) for text in ("1 mark", "0 marks", "2 marks")] == ["1 point", "0 point", "2 points"]

@@ -13,7 +13,7 @@ from functools import cached_property
 from html import escape, unescape
 from typing import Any, Self
 
-from labmark.outputs.language import Typed, language
+from labmark.outputs.language import QUOTED, Typed, language
 from labmark.places import templates_folder
 from labmark.practical.file import Sheet
 from labmark.practical.quantities import QUANTITIES
@@ -96,10 +96,12 @@ class Forms:
 
     @cached_property
     def _kept(self) -> re.Pattern[str]:
-        """What stays: quotations, and what was typed, the longest first."""
+        """What stays: quotations in any marks, and what was typed, the longest first."""
+        begin, end = map(str.strip, self.label(QUOTED).split("{quoted}"))
         changed = (each for each in self.typed - self._ours if self._formed(each) != each)
         typed = sorted(changed, key=lambda each: (-len(each), each))
-        return re.compile("|".join(["(“[^”]*”", *(rf"(?<!\w){re.escape(each)}(?!\w)" for each in typed)]) + ")")
+        stays = ["“[^”]*”", f"{begin}[^{end}]*{end}", *(rf"(?<!\w){re.escape(each)}(?!\w)" for each in typed)]
+        return re.compile(f"({'|'.join(stays)})")
 
     def label(self, text: str) -> str:
         """Return a label of a template in the language, holes and all."""
