@@ -19,7 +19,7 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
     titre, places = _titre_for_accuracy(student)
     cells = reading_cells(student.runs[place] for place in places)
     if titre is None:
-        return case.blank("There is no mean titre to compare.", cells, *case.gaps)
+        return case.blank(f"No accurate run gives a {case.how_close()[0][:-1]} to compare.", cells, *case.gaps)
     if case.held is not None:
         return *_result_held(case.held, criterion, case.unit), cells
     # Where runs have a titre of their own to be expected, it is the mean of theirs.
