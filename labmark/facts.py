@@ -37,6 +37,8 @@ class OwnValue(NamedTuple):
     """Of a result, as `own_result_unit` of a student."""
     spoilt: bool = False
     """The spreadsheet spoilt the cell of a mean or a result."""
+    was: Decimal | None = None
+    """What the cells hold, where the teacher has said what it really was."""
 
 
 @dataclass(frozen=True, slots=True)

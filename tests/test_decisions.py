@@ -475,6 +475,23 @@ def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
     assert (folder.folder / "marks.xlsx").read_bytes() == second
 
 
+@pytest.mark.parametrize("worked_with", [1.25, 1.5])
+def test_a_result_is_right_by_a_number_as_it_was_written_and_as_it_really_was(tmp_path: Path, worked_with) -> None:
+    def text(result: str) -> str:
+        rows = (f"S{n},{mass},0.00,24.10,0.00,24.10,24.10,{result}\n" for n, mass in enumerate((1.5, 1.51, 1.25, 1.5)))
+        return "Student,Mass,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result\n" + "".join(rows)
+
+    folder = Marked(tmp_path / "marked", str(tmp_path / "own.toml"))
+    (tmp_path / "own.toml").write_text(OWN_MASS, encoding="utf-8")
+    gives = {each["inputs"][0]["value"]: each["result"]["value"] for each in folder.mark(text(""))["students"]}
+    folder.mark(text(f"{gives[worked_with]:.4g}"))
+    folder.write(("Inputs", {"Student": "S2", "Input": "Mass"}, "Is", 1.5))
+    calculation = mark(folder.mark(text(f"{gives[worked_with]:.4g}")), "S2", "calculation")
+    assert calculation["mark"] == calculation["out_of"]
+    said = "This is worked out with 1.25 g, as it was written before."
+    assert calculation["reason"].startswith(said) == (worked_with == 1.25)
+
+
 @pytest.mark.slow
 def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> None:
     folder.write(("Runs", {"Student": "Di", "Run": 3}, "Use", "yes"))

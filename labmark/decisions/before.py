@@ -155,7 +155,8 @@ def _with(student: Student, decision: Decision, written: Sequence[Run]) -> Stude
 
 def _put(inputs: Mapping[str, OwnValue], key: str, value: Decimal) -> dict[str, OwnValue]:
     own = inputs.get(key)
-    return {**inputs, key: OwnValue(value, places_in(value), own.cells if own else ("",))}
+    cells, was = (own.cells, own.value) if own else (("",), None)
+    return {**inputs, key: OwnValue(value, places_in(value), cells, was=was)}
 
 
 def _with_reading(run: Run, which: str, value: Decimal) -> Run:

@@ -10,9 +10,11 @@ from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_calculation import Calculation
 from labmark.exact import shown
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
+from labmark.formula import Input
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
-from labmark.words import YOUR
+from labmark.units import shown_unit
+from labmark.words import YOUR, listed
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
 """(mark, or None where there is nothing to mark on; reason; cells)."""
@@ -55,8 +57,8 @@ class Claimed(NamedTuple):
     mean: OwnMean | None
     result: OwnResult | None
     sums: Calculation
-    pipette: str = ""
-    """For which pipette the sum is, as a sentence; empty where the titres speak for the practical's."""
+    done_with: str = ""
+    """For which pipette, or with which number, the sum is done, as a sentence; empty where that is plain."""
     run: str = ""
     """Label of the run whose result it is; empty where it is the student's."""
 
@@ -156,6 +158,12 @@ def sum_for(volume: Fraction | Decimal | None, *, other: bool = False) -> str:
     if other:
         return f"This is worked out for a pipette of {size}, which {YOUR} titres fit."
     return f"This is worked out for the practical’s pipette of {size}."
+
+
+def as_it_was(numbers: Iterable[Input]) -> str:
+    """Return with which numbers a sum is done, where the teacher has said since what they really were."""
+    written = listed([f"{each.text} {shown_unit(each.unit)}" for each in numbers])
+    return f"This is worked out with {written}, as it was written before."
 
 
 def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:

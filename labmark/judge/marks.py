@@ -268,7 +268,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         why = f"The result may well be right: without {runs_named(bare)} it cannot be checked; {NOT_AGAINST_YOU}."
         return criterion.out_of, why, cells
     reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
-    reason = f"{case.claim.pipette} {reason}".lstrip()
+    reason = f"{case.claim.done_with} {reason}".lstrip()
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
     return criterion.out_of - cost_of(slips, criterion), f"{reason}: {listed(slips)}{costing(slips, criterion)}", cells
@@ -312,7 +312,7 @@ def _beside_readings(case: Case, result: OwnResult) -> str:
     if case.gives is None or case.student.own_mean is None or case.student.agreement is not None or result.unit:
         return ""
     readings = significant(fraction(case.gives), case.figures)
-    if case.claim.pipette or readings == significant(result.expected, case.figures):
+    if case.claim.done_with or readings == significant(result.expected, case.figures):
         return ""
     titres = "titres" if case.held else "titre"
     return f"{begun(YOUR)} readings give {readings:f} and the mean {titres} that {either('you', 'the student')} wrote"

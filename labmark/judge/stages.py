@@ -34,7 +34,7 @@ from labmark.formula import Input
 from labmark.judge import bench, classwide, own_result, references, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
-from labmark.judge.case import Case, Claimed, Held, sum_for
+from labmark.judge.case import Case, Claimed, Held, as_it_was, sum_for
 from labmark.judge.class_figures import PRACTICAL, Aside, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import centre, further
@@ -440,12 +440,13 @@ class _Judging:
         sums = replace(sums, rough=beside.rough[place]) if beside.rough else sums
         usual = sums.formula.of.get("flask.aliquot")
         sizes = [usual, *(replace(usual, value=size, text="") for size in pipettes)] if usual and pipettes else []
-        by_size: list[tuple[Input, ...]] = [(each,) for each in sizes] or [()]
+        ways: list[tuple[tuple[Input, ...], str]]
+        ways = [((each,), sum_for(each.value, other=each is not usual)) for each in sizes] or [((), "")]
+        if was := _as_written(student, sums):
+            ways.append((was, as_it_was(was)))
         claims = [
-            self._claim(place, student, mean, with_own(sums, (*others, *own)))._replace(
-                pipette="".join(sum_for(each.value, other=each is not usual) for each in own)
-            )
-            for own in by_size
+            self._claim(place, student, mean, with_own(sums, (*others, *own)))._replace(done_with=words)
+            for own, words in ways
             for others in also
         ]
         return min(claims, key=lambda each: (each.how_wrong, self._unlikely(place, each) if sizes else 0))
@@ -480,6 +481,13 @@ class _Judging:
                 if one.result is not None and (found is None or (found.right and not one.result.right)):
                     found, whole = one.result, one if student.own_result is None or not one.result.right else whole
         return whole
+
+
+def _as_written(student: Student, sums: Calculation) -> tuple[Input, ...]:
+    """Return the student's own numbers as the sheet has them, where the teacher has said what they really were."""
+    of = sums.formula.of
+    there = ((of.get(key), own.was) for key, own in student.inputs.items())
+    return tuple(replace(one, value=Fraction(was), text=f"{was}") for one, was in there if one and was is not None)
 
 
 def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
