@@ -14,6 +14,7 @@ from labmark.practical.expressed import ions_of
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_from_rows
 from labmark.problems import InputError, Unusable
+from labmark.units import ASKED, power_between
 from tests.practicals import DRAIN_CLEANER, practical
 
 IRON = """
@@ -33,6 +34,15 @@ of = "Fe2+"
 quantity = "mass per item"
 unit = "mg"
 """
+
+
+IRON_PER_CENT = (
+    (
+        "items = 5\nmade_up_to = 250.0\n",
+        "mass = 1.500\nmade_up_to = 250.0\n",
+    ),
+    ('quantity = "mass per item"\nunit = "mg"', 'quantity = "percent by mass"\nunit = "UNIT"'),
+)
 
 
 def formula(text: str = DRAIN_CLEANER, *changes: tuple[str, str]) -> Formula:
@@ -299,3 +309,13 @@ def test_a_quantity_that_needs_the_mass_of_a_group_is_refused():
     text = DRAIN_CLEANER.replace('solution = "NaOH"', 'solution = "H2A"').replace('"H2SO4"', '"NaOH"')
     said = problems(text, acid, ('of = "NaOH"', 'of = "H2A"\nquantity = "mass concentration"'))
     assert "needs the molar mass of H2A" in said
+
+
+@pytest.mark.parametrize("unit", [unit for unit in ASKED if power_between(unit, "%") is not None])
+def test_every_unit_of_a_share_gives_the_same_result(unit: str) -> None:
+    sample, quantity = IRON_PER_CENT
+    asked = [formula(IRON, sample, (quantity[0], quantity[1].replace("UNIT", each))) for each in (unit, "%")]
+    power = power_between("%", unit)
+    assert power is not None
+    one, per_cent = (each.value(titre=Fraction(20)) for each in asked)
+    assert one == per_cent * Fraction(10) ** power

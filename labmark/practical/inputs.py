@@ -138,7 +138,7 @@ def numbers(practical: Practical) -> Iterator[Input]:
     yield Input("result.expressed_as", "ratio", practical.expressed.number)
     yield from practical.expressed.quantity.inputs
     yield from _plain_numbers(practical.file)
-    yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
+    yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000, 10_000))
 
 
 def _links(series: Series, found: Found, after: str) -> Iterator[Input]:
