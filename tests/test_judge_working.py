@@ -209,6 +209,23 @@ def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_m
     assert found.evidence["criterion"] is None
 
 
+def test_what_it_is_expressed_as_may_be_more_than_the_sample():
+    # 1.500 g of CaCO3 are 2.430 g of Ca(HCO3)2 (M 162.11, abridged weights), 162.0 % of it.
+    made = calculation(practical(EGGSHELLS, ("[result]", '[result]\nexpressed_as = "1 Ca(HCO3)2"')))
+    assert float(made.most) == pytest.approx(161.97, abs=0.01)
+    runs = [run(label, "0.00 17.50", "17.50") for label in "12"]
+
+    def said(result):
+        one = student(*runs, mean="17.50", result=result)
+        mean = own_mean(one, 2, 100)
+        found = working_findings(Claimed(one, mean, judged_result(one, mean, made), made), 100, lambda: 0.0)
+        return [each.message for each in found if each.finding == "impossible-result"]
+
+    assert said("150") == []
+    (beyond,) = said("175")
+    assert beyond.startswith("A result of 175 % cannot be: no sample holds more than 162.0 % of it.")
+
+
 def test_less_than_nothing_may_follow_from_a_mean_whose_digits_are_swapped():
     # 52.25 for 25.25: (50.0 - 52.25) / 2 x 100.086 / 1500 x 100 = -7.51
     found = impossible("25.25", "-7.51", mean="52.25")

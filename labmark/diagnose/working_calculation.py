@@ -55,6 +55,8 @@ class Calculation:
     """the formula of the undiluted sample, where the diluted one is asked for"""
     related: Mapping[str, "Calculation"] = field(default_factory=dict)
     """unit of another quantity of the substance -> the sum that gives that one"""
+    most: Fraction = Fraction(100)
+    """most per cent of a sample that the result can be"""
     rough: tuple[Input, ...] = ()
     """the other titres that the result rests on, as the student's roughs were"""
 
@@ -184,6 +186,7 @@ def calculation(practical: Practical) -> Calculation:
         others=tuple(_other_masses(practical)),
         names=_named(practical),
         undiluted=undiluted,
+        most=practical.expressed.most,
     )
     related = {
         unit: replace(asked, formula=one, fair=_fair_in(unit, one, masses), unit=shown_unit(unit))

@@ -1,7 +1,6 @@
 """Slips in the working as findings: what a wrong mean or result came from, on the student's own figures."""
 
 from collections.abc import Callable, Iterator, Sequence
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -94,11 +93,15 @@ def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -
     own = student.result_as_written
     if own is None:
         return
-    all_of_it = 100 * Decimal(10) ** (power_between("%", calc.unit) or 0)
-    percent = calc.quantity == "percent by mass" and own > all_of_it and own > all_of_it + Decimal(expanded())
+    most, written = calc.most * Fraction(10) ** (power_between("%", calc.unit) or 0), Fraction(own)
+    percent = calc.quantity == "percent by mass" and written > most and written > most + Fraction(expanded())
     if not percent and own >= 0:
         return
-    why = "no sample is more than 100 % of one substance" if percent else "no amount is less than nothing"
+    why = "no amount is less than nothing"
+    if percent:
+        share = in_figures(calc.most, 4)
+        all_of_it = f"no sample holds more than {share} % of it"
+        why = "no sample is more than 100 % of one substance" if calc.most == 100 else all_of_it
     follows = result is not None and result.right
     where = "" if explained else " Go through the steps of the sum again."
     if follows:

@@ -42,10 +42,10 @@ def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation,
     quantity = _quantity_of(practical, species, wrong)
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
     formula, power = text if result.expressed_as else unknown.formula, _power_of_unit(practical, quantity, wrong)
+    most = _most(unknown, species, (number or 1) * mass)
     if result.quantity == "percent by mass":
-        most = _most(unknown, species, (number or 1) * mass) * Fraction(10) ** power
-        _check_reference(practical, most, species.name, wrong)
-    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power)
+        _check_reference(practical, most * Fraction(10) ** power, species.name, wrong)
+    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power, most)
 
 
 def _check_one_for_one(unknown: Species, other: Species, text: str, wrong: Mistakes) -> None:
@@ -92,7 +92,7 @@ def _mass_of(species: Species, needed: bool, wrong: Mistakes) -> Fraction:
 def _most(unknown: Species, species: Species, mass: Fraction) -> Fraction:
     """Return the per cent of a sample that is nothing but the unknown, and 100 where it is not expressed otherwise.
 
-    [g/mol] of what it is expressed as: of FeSO4 up to 183 % are FeSO4.7H2O.
+    mass   [g/mol] of what it is expressed as, for one of the unknown
     """
     try:
         return Fraction(100) if species == unknown else max(Fraction(100), 100 * mass / molar_mass(unknown.atoms))

@@ -32,6 +32,8 @@ class Expressed:
     quantity: Quantity
     power: int = 0
     """Power of ten from the quantity's unit to the one asked for."""
+    most: Fraction = Fraction(100)
+    """Most per cent of a sample that it can be: of FeSO4 up to 183 % are FeSO4.7H2O."""
 
 
 class Back(NamedTuple):
