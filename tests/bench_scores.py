@@ -10,6 +10,7 @@ import dataclasses
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 
@@ -111,10 +112,10 @@ def alternatives_of(found: BenchDiagnosis) -> set[Fact]:
     }  # fmt: skip
 
 
-def score(bench: SimulatedBench, classes: int, *, reference: bool = True, seed: int = 0) -> Scores:
-    """Return the counts over simulated classes, whose expected titres are spread over `bench.titres`."""
+def score(bench: SimulatedBench, classes: int, *, reference: bool = True, seeds: Iterable[int] = (0,)) -> Scores:
+    """Return the counts over simulated classes of each seed, whose expected titres are spread over `bench.titres`."""
     scores = Scores()
-    for number in range(classes):
+    for seed, number in product(seeds, range(classes)):
         rng = np.random.default_rng([seed, number])
         one = dataclasses.replace(bench, equivalence=round(float(rng.uniform(*bench.titres)), 2))
         readings = simulate(one, seed=1000 * seed + number)

@@ -55,7 +55,7 @@ def test_a_clean_class_stays_clean():
     ids=["plain", "any size", "shaky hands"],
 )
 def test_findings_of_many_classes_are_right_fair_and_calibrated(bench, least):
-    found = score(bench, 120, seed=1)
+    found = score(bench, 120, seeds=[1])
     assert found.macro_f1 > least
     assert found.accused_share <= 0.02
     assert found.odds.error <= 0.06

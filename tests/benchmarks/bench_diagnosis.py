@@ -1,6 +1,7 @@
 """Faults at the bench on simulated classes: right, fair, calibrated, fast; and beside the rules in common use.
 
     python -m tests.benchmarks.bench_diagnosis [--classes 150] [--students 100000] [--picture FILE.svg]
+    python -m tests.benchmarks.bench_diagnosis --classes 60 --seeds 51,52,53 --kinds "class of six"
     python -m tests.benchmarks.bench_diagnosis --ordinary
     python -m tests.benchmarks.bench_diagnosis --informed
 
@@ -9,9 +10,10 @@ nothing was planted, how far odds hold and what of that is chance (`tests/odds.p
 time for a cohort; draws the reliability diagram, if asked to. Beside it, on the same runs: "further than 0.10 cm³ from
 the middle of the others", Grubbs and Dixon at 5 %. These say only that a run is odd, not why; so does the comparison.
 
-With --ordinary alone: how many are told of something in classes in which nobody did anything wrong, by how far good
-students differ. With --informed alone: what a diagnosis reaches that is told the simulator's own rates, and one that is
-told all of its figures (`tests/benchmarks/informed.py`).
+Claims of several seeds are taken together: what chance makes of the error shrinks. With --kinds alone: the kinds of class
+whose names hold these words. With --ordinary alone: how many are told of something in classes in which nobody did
+anything wrong, by how far good students differ. With --informed alone: what a diagnosis reaches that is told the
+simulator's own rates, and one that is told all of its figures (`tests/benchmarks/informed.py`).
 """
 
 from __future__ import annotations
@@ -73,13 +75,14 @@ SHOWN = ("plain faults", "faults of any size")
 WITHOUT_REFERENCE = ("plain, no reference", "plain, no reference, class of eight")
 
 
-def show_kinds(classes: int, seed: int) -> dict[str, Scores]:
-    """Print a line for each kind of class."""
+def show_kinds(classes: int, seeds: list[int], words: str = "") -> dict[str, Scores]:
+    """Print a line for each kind of class whose name holds the words, and how far odds hold in all of them."""
     print(f"{'kind of class':40s} macro F1  accused  too small to see")
     found, together = {}, Odds()
-    for name, bench in KINDS.items():
+    for name in (each for each in KINDS if words in each):
+        bench = KINDS[name]
         known = name not in WITHOUT_REFERENCE
-        result = found[name] = score(bench, classes * 28 // bench.students, reference=known, seed=seed)
+        result = found[name] = score(bench, classes * 28 // bench.students, reference=known, seeds=seeds)
         f1 = f"{result.macro_f1:8.3f}" if any(bench.rates.values()) else "       -"
         wanted = sum(result.hit.values()) + sum(result.missed.values()) + result.small
         print(
@@ -193,29 +196,29 @@ def show_time(students: int) -> None:
     print(f"most memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 
 
-def show_ordinary(classes: int, seed: int) -> None:
+def show_ordinary(classes: int, seeds: list[int]) -> None:
     """Print how many are told of something where nobody did anything wrong."""
     for spread in SPREADS:
         endpoint = float(np.sqrt(spread**2 - ANY.pipette**2))
         bench = dataclasses.replace(ANY, rates=dict.fromkeys(FAULTS, 0.0), endpoint=endpoint)
-        found = score(bench, classes, seed=seed)
+        found = score(bench, classes, seeds=seeds)
         print(f"students {spread:.1%} apart: {found.accused} of {found.innocent} told of something")
 
 
-def show_informed(classes: int, seed: int) -> None:
+def show_informed(classes: int, seeds: list[int]) -> None:
     """Print what a diagnosis reaches that is told how the simulator draws."""
 
     def show(name: str, told: str, found: Scores) -> None:
         print(f"{name:20s} told {told:12s} macro F1 {found.macro_f1:.3f}, calibration error {found.odds.error:.3f}")
 
     for name in SHOWN:
-        show(name, "nothing", score(KINDS[name], classes, seed=seed))
+        show(name, "nothing", score(KINDS[name], classes, seeds=seeds))
     for name in SHOWN:
         tell_rates(KINDS[name])
-        show(name, "the rates", score(KINDS[name], classes, seed=seed))
+        show(name, "the rates", score(KINDS[name], classes, seeds=seeds))
     for name in SHOWN:
         tell_everything(KINDS[name])
-        show(name, "everything", score(KINDS[name], classes, seed=seed))
+        show(name, "everything", score(KINDS[name], classes, seeds=seeds))
 
 
 def main() -> None:
@@ -223,17 +226,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--classes", type=int, default=150, help="classes of 28 of each kind")
     parser.add_argument("--students", type=int, default=100_000, help="students of the cohort that is timed")
-    parser.add_argument("--seed", type=int, default=0, help="other classes of the same kinds")
+    parser.add_argument("--seeds", default="0", help="other classes of the same kinds, so many of each")
+    parser.add_argument("--kinds", help="kinds of class whose names hold these words, alone")
     parser.add_argument("--picture", type=Path, help="where to draw the reliability diagram (SVG)")
     parser.add_argument("--ordinary", action="store_true", help="classes in which nobody did anything wrong, alone")
     parser.add_argument("--informed", action="store_true", help="a diagnosis that is told how classes are drawn, alone")
     given = parser.parse_args()
+    seeds = [int(each) for each in given.seeds.split(",")]
     if given.ordinary or given.informed:
-        (show_ordinary if given.ordinary else show_informed)(given.classes, given.seed)
+        (show_ordinary if given.ordinary else show_informed)(given.classes, seeds)
+        return
+    if given.kinds:
+        show_kinds(given.classes, seeds, given.kinds)
         return
     show_time(given.students)
     print()
-    found = show_kinds(given.classes, given.seed)
+    found = show_kinds(given.classes, seeds)
     for name in SHOWN:
         show_findings(name, found[name])
         found[name].odds.show()
