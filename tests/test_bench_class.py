@@ -64,6 +64,13 @@ def test_a_doubtful_reference_is_not_leant_on():
 
 
 @pytest.mark.slow
+def test_a_class_of_few_says_nothing_of_itself_where_there_is_a_reference():
+    few, enough = (fit_class(matrix(simulate(SimulatedBench(students=n), seed=4)), SETTING) for n in (7, 8))
+    assert (few.between, few.shift, few.learnt) == (USUAL_BETWEEN, 0.0, False)
+    assert enough.learnt
+    assert enough.between != USUAL_BETWEEN
+
+
 def test_rates_follow_the_class_but_a_small_class_decides_little():
     careful = fit_class(matrix(simulate(SimulatedBench(students=400, rates=NO_FAULTS), seed=4)), SETTING)
     faulty = fit_class(matrix(simulate(SimulatedBench(students=400), seed=4)), SETTING)

@@ -96,7 +96,7 @@ def test_a_reading_of_nought_is_the_same_upside_down():
     found = tree_of(ours, ("value = 0.0974", "value = 0.0965"))["students"][0]["findings"]
     words = [each["message"] for each in found if each["finding"] == "read-upside-down"]
     assert len(words) == 3
-    assert all("the final reading was probably read the wrong way" in each for each in words)
+    assert all("the final reading was very probably read the wrong way" in each for each in words)
 
 
 def test_of_all_runs_up_to_four_causes_are_named():

@@ -5,7 +5,8 @@ what titres alone can't tell from it stands beside it under "or". Nothing is cha
 
 Good work is supposed to scatter more widely than it mostly does, and mishaps to be of any size, so that nobody is
 accused; what is claimed for all that is right more often than the posteriors say. The odds that are stated make up for
-it: posteriors p of the finding and of all that it may be instead become pᵏ ÷ Σ pᵏ. What is claimed stays as it is.
+it: posteriors p of the finding and of all that it may be instead become pᵏ ÷ Σ pᵏ, and once more so where the class is
+too small to say how far its good work scatters. What is claimed stays as it is.
 """
 
 from collections.abc import Mapping
@@ -37,7 +38,7 @@ LIKELIEST = 0.30
 BY_CHANCE = 4
 """Of a run no further from its student's level than so many reading intervals (0.20 cm³) nothing is claimed that its
 digits do not show: now and then one that nothing happened to lies as far out, and where it does not agree is said."""
-SHARPER = 1.2
+SHARPER = 1.25
 """k, found from simulated classes."""
 WORTH_NAMING, HARDLY = 0.01, 0.001
 """Another finding less probable than this is not named, nor is another cause of the same finding."""
@@ -177,9 +178,13 @@ def is_copied(found: Posterior, decision: _Decision) -> Flags:
     return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
 
 
-def stated(posteriors: Floats) -> Floats:
-    """Return the odds that are stated of findings that exclude one another; behind them, that nothing went wrong."""
-    sharper = np.append(posteriors, max(1 - posteriors.sum(), 0.0)) ** SHARPER
+def stated(posteriors: Floats, *, learnt: bool) -> Floats:
+    """Return the odds that are stated of findings that exclude one another; behind them, that nothing went wrong.
+
+    `learnt`: the class told how far good work scatters.
+    """
+    power = SHARPER if learnt else SHARPER**2
+    sharper = np.append(posteriors, max(1 - posteriors.sum(), 0.0)) ** power
     return np.asarray(sharper / sharper.sum())
 
 
@@ -234,7 +239,7 @@ class Claims:
         return sorted(claims, key=lambda claim: (claim.student, -1 if claim.run is None else claim.run))
 
     def _of_student(self, i: int, best: int) -> Claim:
-        odds = stated(np.append(self.by_student[i], self.found.student[i, HABIT]))
+        odds = stated(np.append(self.by_student[i], self.found.student[i, HABIT]), learnt=self.fit.learnt)
         finding, level = STUDENT_FINDINGS[best], float(self.found.level[i])
         evidence = {
             "level": round(level, 3),
@@ -293,7 +298,8 @@ class Claims:
         """Return the odds; where a reading upside down may be a habit, those of findings about all runs as well."""
         own = self.by_run[i, k]
         habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
-        return stated(np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS))))
+        beside = self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS))
+        return stated(np.append(own, beside), learnt=self.fit.learnt)
 
     def _causes(self, i: int, k: int, finding: str) -> tuple[str, ...]:
         """Return the other causes that would bring a titre as far out as this, likeliest first."""

@@ -39,7 +39,7 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
     if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
-        return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, 0.0, shift_spread)
+        return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, 0.0, shift_spread, learnt=False)
     fit = _start(view, runs, shift_spread)
     for _ in range(ROUNDS):
         fit = _next(posterior(view, *prepared(view, fit, setting)), view, fit, shift_spread, setting)

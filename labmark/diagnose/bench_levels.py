@@ -47,6 +47,8 @@ class Fit:
     """How often each hypothesis about a student holds; adds up to 1."""
     run_rates: Floats = field(default_factory=lambda: RUN_RATES)
     """How often each hypothesis about a run holds, of accurate runs."""
+    learnt: bool = True
+    """The class said so; else all of it is what is usual."""
 
     def centre(self, expected: Floats) -> Floats:
         """Return the level of ordinary work [cm³]."""
