@@ -35,8 +35,6 @@ class OwnValue(NamedTuple):
     """The larger weighing, where it is a difference of two."""
     unit: str = ""
     """Of a result, as `own_result_unit` of a student."""
-    spoilt: bool = False
-    """The spreadsheet spoilt the cell of a mean or a result."""
     was: Decimal | None = None
     """What the cells hold, where the teacher has said what it really was."""
 
@@ -190,8 +188,6 @@ class Student:
     """Titre that the student's reference would give [cm³]."""
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
-    spoilt: tuple[str, ...] = ()
-    """Names of the cells (mean, result) that the spreadsheet spoilt."""
     notes: tuple[str, ...] = ()
     """Remarks for the teacher (comments, a second attempt, ...)."""
     order: int | None = None
@@ -254,7 +250,7 @@ class Student:
         """Return the student's mean or result as it was written."""
         value, decimals = getattr(self, f"own_{which}"), getattr(self, f"own_{which}_decimals")
         unit, odd = self.own_result_unit if which == "result" else "", self.odd.get(which, "")
-        return OwnValue(value, decimals, self.at(which), odd, unit=unit, spoilt=which in self.spoilt)
+        return OwnValue(value, decimals, self.at(which), odd, unit=unit)
 
     def with_own(self, which: Literal["mean", "result"], own: OwnValue) -> Self:
         """Return the student with another mean or result than was written."""
@@ -265,7 +261,6 @@ class Student:
             self,
             cells={key: cell for key, cell in cells.items() if cell},
             odd={key: text for key, text in odd.items() if text},
-            spoilt=(*(each for each in self.spoilt if each != which), *([which] if own.spoilt else [])),
             **values,
         )
 

@@ -15,7 +15,7 @@ _RECORDED_OF_RUN = (
 )
 _RECORDED_OF_STUDENT = (
     *("student", "groups", "about", "mean", "mean_decimals", "result", "result_decimals", "result_unit", "cells"),
-    *("odd", "spoilt", "absent", "order", "notes", "inputs"),
+    *("odd", "absent", "order", "notes", "inputs"),
 )
 
 

@@ -84,7 +84,6 @@ def _student(practical: Practical, each: Sequence[Assessed]) -> Assessed:
             each[0].student,
             concordant=all(one.student.concordant for series, one in of if series.reads),
             odd={which: text for one in each for which, text in one.student.odd.items()},
-            spoilt=tuple({which: None for one in each for which in one.student.spoilt}),
         ),
         fair_z=furthest.fair_z,
         by_class=furthest.by_class,

@@ -97,7 +97,6 @@ class Maker(RunReader):
             several_results=results,
             cells={key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
             odd=entry.odd,
-            spoilt=tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
             notes=tuple(dict.fromkeys(entry.notes)),
         )
 
@@ -148,8 +147,7 @@ class Maker(RunReader):
         for key, name in ((f"{field}:{name}", name) for name in names):
             if key in entry.values and key in entry.cells:
                 value, cell, odd = entry.values[key], entry.cells.pop(key), entry.odd.pop(key, "")
-                unit, spoilt = value.unit_text, bool(value.spoilt)
-                found[name] = OwnValue(value.number, value.decimals, (cell,), odd, unit=unit, spoilt=spoilt)
+                found[name] = OwnValue(value.number, value.decimals, (cell,), odd, unit=value.unit_text)
         return found
 
     def _set_aside(self, runs: list[Done], inputs: Mapping[str, OwnValue], entry: Entry) -> None:
