@@ -272,9 +272,8 @@ class _Labels:
             told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
             if self._heads_columns(row):
                 break
-            more = field == "group" or (
-                field in ("", "value") and self._goes_on(row)
-            )  # what is not understood is asked about
+            # What is not understood is asked about.
+            more = field == "group" or (field in ("", "value") and self._goes_on(row))
             if (field in LABELS_BELOW and told) or (more and not gap):
                 rows.append(row)
                 gap = False
