@@ -42,9 +42,9 @@ def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation,
     quantity = _quantity_of(practical, species, wrong)
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
     formula, power = text if result.expressed_as else unknown.formula, _power_of_unit(practical, quantity, wrong)
-    most = _most(unknown, species, (number or 1) * mass)
+    most = Fraction(100)
     if result.quantity == "percent by mass":
-        _check_reference(practical, most * Fraction(10) ** power, species.name, wrong)
+        most = _most_allowed(practical, _most(unknown, species, (number or 1) * mass), power, species.name, wrong)
     return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power, most)
 
 
@@ -100,20 +100,27 @@ def _most(unknown: Species, species: Species, mass: Fraction) -> Fraction:
         return Fraction(100)
 
 
-def _check_reference(practical: PracticalFile, most: Fraction, of: str, wrong: Mistakes) -> None:
-    """Say where a reference is beyond all of the sample by more than its uncertainty, or by 2 % where none is given."""
-    given = practical.reference
+def _most_allowed(practical: PracticalFile, most: Fraction, power: int, of: str, wrong: Mistakes) -> Fraction:
+    """Return the most per cent that a result may be: 100, but `most` where a reference is above that.
+
+    Says where a reference is beyond `most` by more than its uncertainty, or by 2 % where none is given.
+    """
+    given, scale = practical.reference, Fraction(10) ** power
     if given is None:
-        return
-    room = most / 50 if given.standard_uncertainty is None else 2 * Fraction(given.standard_uncertainty)
-    named = {f"reference.values.{name}": value for name, value in given.values.items()}
+        return Fraction(100)
+    limit = most * scale
+    room = limit / 50 if given.standard_uncertainty is None else 2 * Fraction(given.standard_uncertainty)
+    values = {"reference.value": given.value} | {
+        f"reference.values.{name}": value for name, value in given.values.items()
+    }
+    named = {name: value for name, value in values.items() if value is not None}
     key = re.sub("result$", "", wrong.result)
-    for name, value in {"reference.value": given.value, **named}.items():
-        if value is not None and value > most + room:
-            what = (
-                f"found {value}, but no sample holds more than {float(most):.4g} {practical.result.unit or '%'} of {of}"
-            )
+    for name, value in named.items():
+        if value > limit + room:
+            unit = practical.result.unit or "%"
+            what = f"found {value}, but no sample holds more than {float(limit):.4g} {unit} of {of}"
             wrong(f"{key}.{name}".strip("."), what, "correct it, or [result] expressed_as and unit")
+    return most if any(value > 100 * scale for value in named.values()) else Fraction(100)
 
 
 def _check_quantity(practical: PracticalFile, unknown: Species, wrong: Mistakes) -> None:

@@ -33,7 +33,7 @@ class Expressed:
     power: int = 0
     """Power of ten from the quantity's unit to the one asked for."""
     most: Fraction = Fraction(100)
-    """Most per cent of a sample that it can be: of FeSO4 up to 183 % are FeSO4.7H2O."""
+    """Most per cent of a sample that it may be: more than 100 where a reference is (of FeSO4 183 % are FeSO4.7H2O)."""
 
 
 class Back(NamedTuple):
