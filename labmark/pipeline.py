@@ -5,13 +5,14 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.practical import Practical, own_numbers, with_burette
 from labmark.practical.load import NONE, School
-from labmark.practicals import find_practical
+from labmark.practicals import PASSED_OVER, find_practical, own_passed_over
 from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
@@ -68,7 +69,8 @@ def mark_class(
         files = [*_files(tree, found, printer, progress), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})
     still = [f"{name} is as it was, and may hold names." for name in kept if pseudonyms and not found.coded]
-    return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree), *still))
+    passed = [note for note in tree["source"]["notes"] if note == PASSED_OVER]
+    return Marked(tree, out, tuple(kept), (*passed, *found.notes, *sheet_warnings(tree), *still))
 
 
 def trial(path: Path, out: Path, **asked: Any) -> tuple[Tree | None, Tree]:
@@ -138,7 +140,7 @@ def read(
     from labmark.read import burette_read, load_book, read_class
 
     # The workbook's own practical and its class come from one look at the file.
-    if practical is None and not path.is_dir():
+    if not path.is_dir():
         book = book or load_book(path)
     used = find_practical(practical, path, book, school)
     given = used.file
@@ -155,6 +157,8 @@ def read(
         numbers=own_numbers(used),
         several=used.several,
     )
+    if practical is not None and book:
+        sheet = replace(sheet, notes=(*sheet.notes, *own_passed_over(path, book, used, school)))
     return sheet, with_burette(used, burette_read(sheet.students, capacity))
 
 

@@ -1,6 +1,7 @@
 """Where a practical comes from: one that ships, a file of the teacher's own, or the sheet of a workbook."""
 
 import difflib
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
 
 TO_BEGIN_WITH = "drain-cleaner"
 """The one that is copied where nobody says which: its comments explain the most."""
+PASSED_OVER = (
+    "the workbook’s own sheet Practical was passed over, and says something else than the practical that was named; "
+    "leave --practical out to mark by it"
+)
 
 
 def shipped() -> list[str]:
@@ -38,6 +43,18 @@ def find_practical(practical: str | None, path: Path, book: "Book | None" = None
         raise InputError(Problem(what, do, str(path)))
     plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
     return practical_from_rows(plain, str(path), school=school)
+
+
+def own_passed_over(path: Path, book: "Book", used: Practical, school: School = NONE) -> tuple[str, ...]:
+    """Return a note where the workbook has a practical of its own that says something else than the one used."""
+    from labmark.read import read_practical_sheet
+
+    if read_practical_sheet(path, book) is None:
+        return ()
+    with suppress(InputError):
+        if find_practical(None, path, book, school).file == used.file:
+            return ()
+    return (PASSED_OVER,)
 
 
 def school_at(path: Path) -> dict[str, Any]:

@@ -175,6 +175,21 @@ def _value(text):
         return text or None
 
 
+def test_a_practical_in_the_workbook_that_is_passed_over_for_another_is_said(place):
+    names = Path("names.txt")
+    names.write_text("S01\n", encoding="utf-8")
+    run("sheet", "drain-cleaner", "--students", "names.txt", "--out", "lesson.xlsx")
+    said = "sheet Practical was passed over"
+    assert said not in run("check", "lesson.xlsx", "--practical", "drain-cleaner").output
+    book = openpyxl.load_workbook("lesson.xlsx")
+    rows = {row[0].value: row[1] for row in book["Practical"].iter_rows() if row[0].value}
+    rows["reference.value"].value = 0.0987  # found out by the technician
+    book.save("lesson.xlsx")
+    assert said in run("check", "lesson.xlsx", "--practical", "drain-cleaner").output
+    assert said in run("mark", "lesson.xlsx", "--practical", "drain-cleaner", "--out", "marked").output
+    assert said not in run("check", "lesson.xlsx").output
+
+
 def test_check_shows_the_understanding_and_writes_nothing(place):
     before = sorted(place.iterdir())
     done = run("check", "class.csv", "--practical", "drain.toml")
