@@ -14,7 +14,16 @@ from labmark.read.blanks import with_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import Header, Meant, best_titres, lettered_runs, numbered_runs, titration_named, understand
+from labmark.read.headers import (
+    Header,
+    Meant,
+    best_titres,
+    from_and_to,
+    lettered_runs,
+    numbered_runs,
+    titration_named,
+    understand,
+)
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
@@ -67,7 +76,7 @@ def read_class(
     texts = texts_of(files.books)
     overrides = with_units(overrides, texts)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
-    runs = {**lettered_runs(texts), **numbered_runs(texts)}
+    runs = {**from_and_to(texts), **lettered_runs(texts), **numbered_runs(texts)}
     known = {**groups, **runs, **own_headings(texts, numbers, overrides)}
     solution = next((number for number in numbers if number.words == "known" and number.value is not None), None)
     meant = Meant(known, several, asked.unit if asked else "", best_titres(texts), solution)

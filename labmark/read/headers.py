@@ -1,14 +1,14 @@
 """What a header says: which field of a run or of a student, which run, which unit."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from operator import or_
 
 from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.read.several_names import said, taken_out
-from labmark.read.words import cell_words, counting, folded, longest_phrase, phrases, plain, tokens
+from labmark.read.words import by_language, cell_words, counting, folded, longest_phrase, phrases, plain, tokens
 from labmark.read.written_units import MASSES, TO_FIGURES, Unit, header_unit, unit_of, volume_units
 
 AT_ENDPOINT = ("initial at", "final at", "titre at")
@@ -83,6 +83,10 @@ _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 _FIGURE_FIRST = re.compile(r"(\d)[.)]\s*(\D{1,60})")
 _LETTERED_WITHIN = re.compile(r"\ba(\d{1,2})\b", re.I)
 LONGEST_LETTERED = 60
+FROM_TO = "from and to"
+"""Tag of readings that are headed so."""
+_BESIDE_ENDS = ("run", "trial", "rough", "titre", "volume", "reading", "number", "blank")
+"""Meanings of what may stand beside From and To."""
 _SYMBOLS = {"v", "c", "m"}
 """Letters with numbers that are volumes, concentrations and masses."""
 _NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corrigee?|moins|menos|corregid[ao])\b|-")
@@ -220,6 +224,37 @@ def numbered_runs(texts: Iterable[str]) -> Overrides:
     return {folded(text): replace(_understand((f"run {number} {rest}",)), text=text) for text, number, rest in read}
 
 
+def from_and_to(texts: Iterable[str]) -> Overrides:
+    """Return what From and To mean: start and end of a run, where each has the other beside it and nothing else does.
+
+    Alone, or beside other words (Time from, Bench to), they may be anything.
+    """
+    short = [text for text in texts if len(text) <= LONGEST_LETTERED]
+    others = (_understand((text,)) for text in short)
+    if any(each.field in ("initial", "final") and not each.unknown for each in others):
+        return {}
+    found: dict[str, Header] = {}
+    for starts, ends in zip(by_language("from"), by_language("to"), strict=True):
+        first, last = _spelt_with(short, starts, "initial"), _spelt_with(short, ends, "final")
+        for each in (first, last):
+            found |= {folded(one.text): one for rest, one in each.items() if rest in first.keys() & last.keys()}
+    return found
+
+
+def _spelt_with(texts: Iterable[str], words: Collection[str], field: str) -> dict[tuple[str, ...], Header]:
+    """Return what texts mean that have one of these words for a reading, by what else stands in them."""
+    found: dict[tuple[str, ...], Header] = {}
+    for text in texts:
+        there = [word for word in tokens(text) if word in words]
+        if len(there) != 1:
+            continue
+        meant = _understand((re.sub(rf"\b{there[0]}\b", field, folded(text)),))
+        if meant.field == field and not meant.unknown and meant.tags <= {field, *_BESIDE_ENDS}:
+            rest = tuple(word for word in tokens(text) if word not in words)
+            found[rest] = replace(meant, text=plain(text), tags=meant.tags | {FROM_TO})
+    return found
+
+
 def best_titres(texts: Iterable[str]) -> str:
     """Return the field of best titres: they are one of the runs again, unless no other accurate run has a heading."""
     headers = (_understand((text,)) for text in texts if len(text) <= LONGEST_LETTERED)
@@ -254,9 +289,9 @@ def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
     if known is None:
         return None
     given, beside = replace(overrides[folded(known)], text=" ".join(parts)), tuple(one for one in parts if one != known)
-    if given.field == "own" and not given.names_run and len(parts) > 1:  # the run stands over the number
-        above = _understand(parts[:-1])
-        return replace(given, kind=above.kind, number=above.number)
+    if given.field in ("own", *RUN_FIELDS) and not given.names_run and beside:  # the run stands over the number
+        run = _understand(beside)
+        return replace(given, kind=run.kind, number=run.number)
     if given.field in ("value", "run") and given.names_run and beside:  # the reading stands over or below its run
         field = _understand(beside)
         return replace(given, field=field.field, scale=field.scale) if field.field in RUN_FIELDS else given

@@ -10,7 +10,7 @@ TABLE = Path(__file__).with_name("words.toml")
 
 CELL_WORDS = frozenset(
     {"none", "nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
-    | {"cm3", "dm3", "mm3", "all", "initials", "cardinal", "ordinal"}
+    | {"cm3", "dm3", "mm3", "all", "initials", "cardinal", "ordinal", "from", "to"}
 )
 """Lists of the table that are about cells, or only looked for in a heading; all others say what a heading means."""
 
@@ -96,6 +96,12 @@ def _table() -> dict[str, dict[str, list[str]]]:
 def cell_words(*names: str) -> frozenset[str]:
     """Return the folded words of lists about cells, such as "nothing"."""
     return frozenset(folded(word) for name in names for word in word_lists()[name])
+
+
+@cache
+def by_language(name: str) -> tuple[frozenset[str], ...]:
+    """Return the folded words of a list, those of each language by themselves."""
+    return tuple(frozenset(map(folded, words)) for words in _table()[name].values())
 
 
 @lru_cache(maxsize=16384)

@@ -10,6 +10,7 @@ from operator import or_
 from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
+    FROM_TO,
     QUANTITIES,
     READINGS,
     RUN_FIELDS,
@@ -41,6 +42,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
+    _settle_from_to(table)
     _settle_titrations(table)
     _settle_endpoints(table)
     _settle_members(table)
@@ -58,6 +60,16 @@ def settle_columns(table: Table) -> None:
     _settle_results(table)
     _settle_behind_results(table)
     _settle_steps(table)
+
+
+def _settle_from_to(table: Table) -> None:
+    """From and To are no readings where they lie closer together than those of a run: times, benches."""
+    starts, ends = ([each for each in table.of(of) if FROM_TO in each.header.tags] for of in ("initial", "final"))
+    both = list(zip(starts, ends, strict=False))
+    gaps = [gap for pair in both for line in table.records if (gap := _gap(table, line, *pair)) is not None]
+    near = sum(abs(gap) <= FAR_APART for gap in gaps)
+    filled = any(map(table.cells, (*starts, *ends)))
+    _take((*starts, *ends) if filled and 2 * near >= len(gaps) else (), "")
 
 
 def _settle_titrations(table: Table) -> None:
