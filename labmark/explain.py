@@ -6,7 +6,7 @@ from typing import Any
 
 from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
-from labmark.outputs.decision_rows import corrections, listed, shown
+from labmark.outputs.decision_rows import behind_readings, listed, shown
 from labmark.outputs.each import as_told, results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
@@ -69,7 +69,7 @@ def _readings(one: Tree) -> Iterator[str]:
     for run in one["runs"]:
         between = "".join(f" to {shown(value)}" for value in (run.get("readings") or {"": run["final"]}).values())
         used = "in the mean" if run["used"] else "not in the mean"
-        parts = [f"titre {shown(run['titre'])}", f"{used}: {run['why']}", corrections(run)]
+        parts = [f"titre {shown(run['titre'])}", f"{used}: {run['why']}", behind_readings(run)]
         cells = numbers.addresses(run["cells"].values())
         said_of_it = "; ".join(filter(None, parts))
         yield f"{run['label']}: {shown(run['initial'])}{between}, {said_of_it} [{cells}]"

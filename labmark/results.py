@@ -162,6 +162,8 @@ class Run(TypedDict):
     """The last of several readings."""
     titre: Number | None
     """Of the last of several endpoints."""
+    parts: NotRequired[list[list[Number]]]
+    """Initial and final reading of each part of a run whose burette was filled again."""
     claimed_titre: Number | None
     used: bool
     """Whether the run is in the mean."""

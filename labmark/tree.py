@@ -342,6 +342,7 @@ def _run(run: Run, kind: str, why: str, likely: Decimal | None = None, *, by_res
         "initial": run.reading("initial"),
         "final": run.reading("final"),
         "titre": None if run.titre is None else shown(run.titre),
+        **({"parts": [[shown(start), shown(end)] for start, end in run.parts]} if run.parts else {}),
         "claimed_titre": None if run.written is None else shown(run.written - run.net, run.written_decimals),
         "used": run.in_mean,
         **(of_run if by_result else {}),

@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from click.testing import CliRunner
+from pypdf import PdfReader
 
 from labmark.cli import main
 from labmark.outputs.data import results_text
@@ -188,6 +189,24 @@ def test_a_practical_in_the_workbook_that_is_passed_over_for_another_is_said(pla
     assert said in run("check", "lesson.xlsx", "--practical", "drain-cleaner").output
     assert said in run("mark", "lesson.xlsx", "--practical", "drain-cleaner", "--out", "marked").output
     assert said not in run("check", "lesson.xlsx").output
+
+
+def test_a_burette_that_was_filled_again_is_told_with_what_was_read_in_each_part(place):
+    line = "S05,1,0.00,24.90,24.90,30.00,50.00 + 4.40,24.40,y,0.00,24.40,24.40,y,24.40,0.0976"
+    Path("class.csv").write_text("\n".join([HEADER, *ROWS, line]) + "\n", encoding="utf-8")
+    german = f'{DRAIN_CLEANER}\n[sheet]\nlanguage = "de"\ndecimal = ","\n'
+    Path("drain.toml").write_text(german, encoding="utf-8")
+    run("mark", "class.csv", "--practical", "drain.toml")
+    tree = json.loads(Path("marked/results.json").read_text(encoding="utf-8"))
+    assert tree["students"][4]["runs"][1]["parts"] == [[30.0, 50.0], [0.0, 4.4]]
+    told = run("explain", "marked", "S05").output
+    assert (
+        "1: 30.00 to 4.40, titre 24.40; in the mean: agrees with the others in the mean; filled again: 30.00 to 50.00"
+        in told
+    )
+    assert "30.00 to 50.00 and 0.00 to 4.40 add up to 24.40 cm³" in tree["students"][4]["findings"][0]["message"]
+    page = PdfReader("marked/feedback/05 S05.pdf").pages[0].extract_text()
+    assert "nachgefüllt: 30,00 bis 50,00 und 0,00 bis 4,40" in " ".join(page.split())
 
 
 def test_check_shows_the_understanding_and_writes_nothing(place):

@@ -264,7 +264,8 @@ def refilled(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
         )
         yield found(code, message, run.label, level="note", cells=run.at("initial", "final"), titre=_cm3(run.titre))
     if run.parts and run.titre is not None:
-        message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
+        parts = listed([f"{shown(start):f} to {shown(end):f}" for start, end in run.parts])
+        message = f"{name_of(run)}: the burette was filled again; {parts} add up to {shown(run.titre):f} cm³."
         cells = dict.fromkeys(run.at("initial", "final", "initial again", "final again"))  # one cell may hold them all
         yield found("refilled", message, run.label, cells=tuple(cells), titre=_cm3(run.titre))
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from labmark import words
 from labmark.findings import KINDS
 from labmark.outputs import numbers
 from labmark.outputs.own import called, given_for
@@ -153,8 +154,16 @@ def upheld(tree: Tree) -> dict[str, Any]:
     return {**tree, "students": students, "class": kept(tree["class"]), "decisions": decisions}
 
 
-def corrections(run: Tree) -> str:
-    """Return which readings of a run the teacher corrected, and what was written; empty where none was."""
+def behind_readings(run: Tree) -> str:
+    """Return what the readings of a run do not say: where the burette was filled again, and what the teacher corrected.
+
+    Empty where there is nothing to say.
+    """
+    parts = words.listed([f"{start} to {end}" for start, end in run.get("parts", ())])
+    return "; ".join(filter(None, [f"filled again: {parts}" if parts else "", _corrections(run)]))
+
+
+def _corrections(run: Tree) -> str:
     written = {which: run[f"written_{which}"] for which in ("initial", "final") if f"written_{which}" in run}
     return "; ".join(
         f"{which} reading corrected by the teacher ({'blank' if value is None else value} as written)"

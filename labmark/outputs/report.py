@@ -22,7 +22,7 @@ from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots
 from labmark.outputs.chart import Chart, with_dark_variant
 from labmark.outputs.class_view import both_ways, class_view, figure_rows
-from labmark.outputs.decision_rows import corrections, listed, moderation
+from labmark.outputs.decision_rows import behind_readings, listed, moderation
 from labmark.outputs.each import endpoints_of, expected_and_mean, reference_test, results_of, seen_by_results, titres_of
 from labmark.outputs.engine import engine, policy
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
@@ -416,7 +416,7 @@ def _readings(one: Tree, usual: Usual) -> Tree:
 
 def _reason(run: Tree, usual: Usual) -> str:
     """Return why a run is in the mean or not, where that is not the usual reason, and what may have been meant."""
-    parts = ["" if usual.get((run["used"], run["kind"])) == run["why"] else run["why"], corrections(run)]
+    parts = ["" if usual.get((run["used"], run["kind"])) == run["why"] else run["why"], behind_readings(run)]
     meant = (
         f"Perhaps meant: {name} {numbers.volume(end['likely'])} (a suggestion, not used)".replace("  ", " ")
         for name, end in endpoints_of(run).items()

@@ -12,7 +12,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from labmark.exact import decimals_in, raised
-from labmark.outputs.decision_rows import corrections
+from labmark.outputs.decision_rows import behind_readings
 from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS
 from labmark.outputs.forms import forms_of, look_of
@@ -245,9 +245,9 @@ def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: Sequence[str]) -
             for one in ends.values()
         ],
         "uses": uses if len({*uses}) > 1 else uses[:1],
-        "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
+        "why": "; ".join(filter(None, [*own, run.get("why"), behind_readings(run)])),
         # Where there is little room, a "yes" needs no reason, and neither does a rough.
-        "short": "; ".join(filter(None, [*own, run.get("why") if "out" in uses else None, corrections(run)])),
+        "short": "; ".join(filter(None, [*own, run.get("why") if "out" in uses else None, behind_readings(run)])),
     }
 
 
