@@ -7,13 +7,14 @@ import json
 import re
 from decimal import Decimal
 from functools import cache
-from itertools import product
+from itertools import permutations, product
 from typing import Any
 
 import pytest
 from babel.messages.pofile import read_po
 from openpyxl import Workbook, load_workbook
 
+from labmark.diagnose.hypotheses import HYPOTHESES
 from labmark.lesson.class_sheet import write_class_sheet
 from labmark.lesson.columns import OFFERED, TO_CORRECT
 from labmark.outputs.chart import Chart
@@ -239,6 +240,15 @@ def test_a_capital_at_the_beginning_does_not_hide_the_message_that_says_most():
 )
 def test_what_the_report_says_is_in_the_right_case(name, sentence, said):
     assert language(name)(sentence) == said
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_what_titres_cannot_tell_apart_is_named_in_the_language_whichever_comes_first(name):
+    said, beside = language(name), sorted({each.beside for each in HYPOTHESES if each.beside})
+    for one, other in permutations(beside, 2):
+        whole = said(f"The titres alone cannot tell this from {one} or {other}.")
+        assert said(one) in whole
+        assert said(other) in whole
 
 
 def test_of_messages_that_say_as_much_the_first_in_the_catalogue_is_taken():

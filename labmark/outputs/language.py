@@ -218,7 +218,8 @@ class Language:
         ]
         for _, at, pattern, either in sorted(fitting, key=lambda each: each[:2]):
             filled = _fill(pattern, 0, either, 0, self.said, [_TRIES])
-            if filled is not None:
+            # What begins with "a run" is about no titration A.
+            if filled is not None and not (at and either.startswith("A ") and filled[0][0] == "A"):
                 said = _put(pattern, filled)
                 return said[0].upper() + said[1:] if at and said else said
         return None
