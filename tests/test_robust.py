@@ -81,7 +81,8 @@ def test_atrazine_has_the_printed_median_spread_and_uncertainty():
 def test_the_first_step_on_creosote_is_the_published_one():
     # Iterates with the printed factors: 0 (20.3000, 0.9491), 1 (20.3872, 0.9856); ISO 5725-5:1998 data, computed.
     values = np.array(CREOSOTE)
-    (centre,), spread = robust._step(values - 20.3, np.zeros(values.size, dtype=int), np.zeros(1), made(values))
+    one = robust._Grouped(np.zeros(values.size, dtype=int), np.array([values.size]), values.size - 1)
+    (centre,), spread = robust._step(values - 20.3, one, np.zeros(1), made(values))
     assert made(values) == pytest.approx(0.9491, abs=5e-5)
     assert 20.3 + centre == pytest.approx(20.3872, abs=5e-5)
     assert spread == pytest.approx(0.9856, abs=5e-5)

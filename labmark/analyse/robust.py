@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, counts, floats, medians, sums
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, counts, floats, medians
 
 MAD_FACTOR = 1.483
 """Median absolute deviation -> standard deviation of a normal law, as printed in ISO 13528:2022 (exact: 1.482602)."""
@@ -166,14 +166,15 @@ def _iterated(
 ) -> tuple[FloatArray, float]:
     """Run Algorithm A from the medians and a spread until nothing moves; return the centres and the spread."""
     start = medians(values, number, groups)
+    grouped = _Grouped(number, counts(number, groups), max(values.size - groups, 1))
     # All steps are taken on distances from the median: subtracting a large common part first keeps the last digits.
     away, centre = values - start[number], np.zeros(groups)
-    _, classical = _means(away, number, groups)
+    _, classical = grouped.means(away)
     # Where more than half of the values are their median, but for rounding, the standard deviation is the start.
     wide = wide if wide > 1e-9 * classical else classical
     spread = wide
     for _ in range(MOST_ITERATIONS):
-        new_centre, new_spread = _step(away, number, centre, spread)
+        new_centre, new_spread = _step(away, grouped, centre, spread)
         # A spread that keeps shrinking goes to nothing: all but a few values are equal.
         if new_spread <= TOLERANCE * wide:
             return start, 0.0
@@ -184,16 +185,24 @@ def _iterated(
     return start + centre, spread
 
 
-def _step(away: FloatArray, number: IntArray, centre: FloatArray, spread: float) -> tuple[FloatArray, float]:
+class _Grouped(NamedTuple):
+    """The groups of some values: what stays the same from step to step is worked out once."""
+
+    number: IntArray
+    size: FloatArray
+    freedom: int
+    """Values less groups, 1 at least."""
+
+    def means(self, values: FloatArray) -> tuple[FloatArray, float]:
+        """Return the plain mean of each group, and the standard deviation within groups."""
+        centre = np.bincount(self.number, values, self.size.size) / self.size
+        apart = values - centre[self.number]
+        # Added up in order: numpy's own order depends on the processor, and so would the last digit.
+        return centre, sqrt(float((apart * apart).cumsum()[-1]) / self.freedom)
+
+
+def _step(away: FloatArray, grouped: _Grouped, centre: FloatArray, spread: float) -> tuple[FloatArray, float]:
     """Take one step: pull the far values in, then take the means and the scaled standard deviation."""
-    edge = CLIP * spread
-    new, wide = _means(np.clip(away, centre[number] - edge, centre[number] + edge), number, centre.size)
+    middle, edge = centre[grouped.number], CLIP * spread
+    new, wide = grouped.means(np.minimum(np.maximum(away, middle - edge), middle + edge))
     return new, SD_FACTOR * wide
-
-
-def _means(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
-    """Return the plain mean of each group, and the standard deviation within groups."""
-    means = sums(number, values, groups) / counts(number, groups)
-    # Added up in order: numpy's own order depends on the processor, and so would the last digit.
-    squares = float(np.cumsum((values - means[number]) ** 2)[-1])
-    return means, sqrt(squares / max(values.size - groups, 1))
