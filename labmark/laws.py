@@ -10,7 +10,7 @@ With s² = ln(1 + t²/ν) a tail of Student's t becomes an integral of nearly a 
 so that no gamma function is needed, and the normal law is only its end, of very many degrees of freedom.
 """
 
-from functools import cache
+from functools import cache, lru_cache
 from math import erfc, sqrt
 
 import numpy as np
@@ -71,17 +71,24 @@ def t_quantile(probability: float, dof: ArrayLike) -> FloatArray:
     degrees = np.asarray(dof, dtype=np.float64)
     # Most of a class share their degrees of freedom: each quantile is worked out once.
     distinct, back = np.unique(np.minimum(degrees, MOST), return_inverse=True)
-    tail = min(probability, 1 - probability)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        whole = _beyond(np.zeros_like(distinct), distinct)
-        # A tail is less than exp(−ν s²/2) ÷ 2, and its logarithm bends down: Newton's method comes from above.
-        s = np.sqrt(-2 * np.log(2 * tail) / distinct)
-        for _ in range(ROUNDS if tail < 0.5 else 0):
-            rest = _beyond(s, distinct)
-            lacking = np.log(rest / whole / (2 * tail)) - distinct * s**2 / 2
-            s = s + lacking * rest / _factor(s)
-        size = np.sqrt(distinct * np.expm1(s**2))
+    size = _upper_quantiles(min(probability, 1 - probability), tuple(distinct.tolist()))
     return np.asarray(np.copysign(size, probability - 0.5)[back].reshape(degrees.shape))
+
+
+@lru_cache(maxsize=128)
+def _upper_quantiles(tail: float, degrees: tuple[float, ...]) -> FloatArray:
+    """Return the quantiles with this tail above them. Many are asked for again and again: the degrees of freedom are
+    numbers of students or runs."""
+    dof = np.array(degrees)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        whole = _beyond(np.zeros_like(dof), dof)
+        # A tail is less than exp(−ν s²/2) ÷ 2, and its logarithm bends down: Newton's method comes from above.
+        s = np.sqrt(-2 * np.log(2 * tail) / dof)
+        for _ in range(ROUNDS if tail < 0.5 else 0):
+            rest = _beyond(s, dof)
+            lacking = np.log(rest / whole / (2 * tail)) - dof * s**2 / 2
+            s = s + lacking * rest / _factor(s)
+        return np.asarray(np.sqrt(dof * np.expm1(s**2)))
 
 
 def two_sided_p(statistic: ArrayLike, dof: ArrayLike) -> FloatArray:
