@@ -131,7 +131,7 @@ def make_tables(
     density = np.zeros((2 * len(READING_STEPS), x.size, COLUMNS))
     mix = np.zeros((*density.shape[:2], KINDS))
     for i, spread in _spreads(setting, repeatability, intervals).items():
-        density[i] = np.stack([*_columns(x, spread, setting.capacity)], axis=1)
+        density[i] = np.array([*_columns(x, spread, setting.capacity)]).T
         mix[i] = density[i, :, :RATED] @ rate
     return Tables(centre, density, density[..., GOOD].copy(), rate, mix)
 
@@ -139,7 +139,10 @@ def make_tables(
 def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
     """Yield the columns of the tables, in order, at each distance x [cm³] where good runs scatter by `spread` [cm³]."""
     wide = np.arange(1 - x.size, x.size) * (STEP / 1000)
-    good, below = good_run(wide, spread), normal_below(np.asarray(wide / spread, dtype=np.float64))
+    # Far out, which is nearly everywhere, nothing is left of either.
+    near = slice(*np.searchsorted(wide, (-(far := NEGLIGIBLE * CARELESS_FACTOR * spread), far)))
+    good, below = np.zeros(wide.size), (wide > 0).astype(np.float64)
+    good[near], below[near] = good_run(wide[near], spread), normal_below(np.asarray(wide[near] / spread))
     for h in RUN_HYPOTHESES:
         sized = _sized(h.bands, good, below)
         either = (sized + sized[::-1]) / 2 if h.shape == "whole number" else sized[:: -1 if h.direction == "-" else 1]
