@@ -5,10 +5,13 @@ from __future__ import annotations
 
 import csv
 import random
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
+from labmark.outputs.workbook import marks_workbook
 from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from tests.seeds import few_quick
@@ -95,6 +98,14 @@ def test_whoever_did_a_shipped_practical_right_keeps_every_mark(name, tmp_path):
         assert not lost, (student["student"], student["claimed"], student["result"], lost)
         assert [f["finding"] for f in student["findings"] if f["level"] != "note"] == []
     assert [f["finding"] for f in tree["class"]["findings"]] == []
+
+
+def test_a_reagent_whose_strength_the_blank_makes_needless_is_told_without_one(tmp_path):
+    name = "saponification-value"
+    book = load_workbook(BytesIO(marks_workbook(judged_tree(class_sheet(name, tmp_path / "class.csv"), name, ()), "")))
+    told = {row[1]: row[2:5] for row in book["Class"].iter_rows(values_only=True)}
+    assert told["reagent in excess"] == (25, "cm³", "KOH: XR + KOH -> KX + ROH")
+    assert "concentration of the reagent in excess" not in told
 
 
 def test_every_practical_that_ships_and_says_something_new_is_worked():

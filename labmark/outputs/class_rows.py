@@ -1,6 +1,7 @@
 """What stands in the sheet Class of marks.xlsx: a figure a row, each with its unit and what it means."""
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any
 
 from labmark.outputs import numbers
@@ -28,6 +29,7 @@ _COUNTS = {
     "absent": "without a reading",
     "results": "students with a result",
 }
+_OF_A_REAGENT = ("volume", "concentration")
 _TITRES = {"expected titre": "titre that the reference value would give", "mean titre": "mean of the mean titres"}
 _RESULTS = ("mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd", "sigma")
 _FURTHER = {"median": False, "made": False, "robust_mean_uncertainty": False, "repeatability_of_titre": True}
@@ -146,8 +148,12 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
             yield "practical", key, None, None, text
     excess = practical.get("excess")
     if excess:
-        strength = f"{excess['volume']} cm³ of {excess['concentration']} mol/dm³ {excess['solution']}"
-        yield "practical", "reagent in excess", None, None, f"{strength}: {excess['equation']}"
+        # One of the students' own, or that a blank makes needless, is no number of the practical.
+        volume, strength = (each if isinstance(each, Decimal) else None for each in map(excess.get, _OF_A_REAGENT))
+        measured = volume and "cm³"
+        yield "practical", "reagent in excess", volume, measured, f"{excess['solution']}: {excess['equation']}"
+        if strength is not None:
+            yield "practical", "concentration of the reagent in excess", strength, "mol/dm³", None
         blank = practical["derived"]["back_titration"]["blank_titre"]
         yield "practical", "blank titre", blank, "cm³", "titre that the reagent alone would take"
     for name, one in results_of(tree).items():
