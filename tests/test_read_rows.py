@@ -797,3 +797,12 @@ def test_a_sum_below_a_block_does_not_name_the_student_of_the_next(tmp_path: Pat
     block = ["{}|Rough|1|2", "Initial|0.00|0.00|0.10", "Final|25.90|25.30|25.45", *under, ""]
     sheet = read(tmp_path, "\n".join(line.replace("{}", name) for name in ("Ann", "Bea") for line in block))
     assert names(sheet) == ["Ann", "Bea"]
+
+
+@pytest.mark.parametrize(
+    "title", ["Resultados de la clase", "Results of the class", "Ergebnisse der Klasse", "Résultats de la classe"]
+)
+def test_results_of_the_class_are_those_of_no_student_called_so(tmp_path: Path, title: str) -> None:
+    block = "{}\n|Initial|Final\nRun 1|0.00|24.10\nRun 2|0.05|24.15"
+    sheet = read(tmp_path, f"{title}\n" + "\n\n".join(block.format(name) for name in ("Anna", "Cy")))
+    assert names(sheet) == ["Anna", "Cy"]

@@ -107,7 +107,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
         return
     if match and _take(understand(match["label"], meanings.overrides), place, match["value"], found):
         return
-    if titled and _take(Header("student"), place, titled["name"], found):
+    of_class = titled and {*tokens(titled["name"])} & cell_words("section")
+    if titled and not of_class and _take(Header("student"), place, titled["name"], found):
         return
     _take_run(meanings, place, found)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
