@@ -806,3 +806,15 @@ def test_results_of_the_class_are_those_of_no_student_called_so(tmp_path: Path, 
     block = "{}\n|Initial|Final\nRun 1|0.00|24.10\nRun 2|0.05|24.15"
     sheet = read(tmp_path, f"{title}\n" + "\n\n".join(block.format(name) for name in ("Anna", "Cy")))
     assert names(sheet) == ["Anna", "Cy"]
+
+
+@pytest.mark.parametrize("label", ["Bench|1", "Bench:|2", "Group|3", "Class|12", "Bench|1|Date|12"])
+def test_a_bench_over_the_readings_of_a_block_names_no_run(tmp_path: Path, label: str) -> None:
+    block = f"Name|{{}}\n{label}\nRun|Initial|Final\nRough|0.00|24.60\n1|0.00|24.10\n2|0.05|24.15"
+    sheet = read(tmp_path, "\n\n".join(block.format(name) for name in ("Anna", "Cy")))
+    assert names(sheet) == ["Anna", "Cy"]
+    assert [(run["label"], run["final"]) for run in runs_of(sheet).rows()] == [
+        ("Rough", 24600),
+        ("1", 24100),
+        ("2", 24150),
+    ] * 2

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from itertools import pairwise
+from operator import or_
 
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
@@ -336,8 +337,9 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     beside = [cell for at, cell in cells.items() if at not in labels]
     runs = len(beside) > 1 and all(map(run_named, beside))  # Student | 1 | 2
     labelled = len(labels) == 1 and bool(beside) and not any(understand(cell.text).tags for cell in beside) and not runs
-    if labelled or _titles_run(cells) or any(at in fields for at in labels):
-        return False  # Student: | Ada, or Titration | 1, over the columns of a table
+    labelled = labelled or _titles_run(cells) or _labels_values(cells, meanings.overrides)
+    if labelled or any(at in fields for at in labels):
+        return False  # Student: | Ada, or Titration | 1, or Bench | 1, over the columns of a table
     if len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
         ((at, header),) = headers.items()
@@ -362,6 +364,14 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
     # A name, Student 1 too, stands under a heading for names: 10A beside it is a class, and no run.
     main_row, own_row = meanings.by_row.get(main, {}).items(), meanings.by_row.get(line, {}).items()
+def _labels_values(cells: dict[int, Cell], overrides: Meant) -> bool:
+    """Return whether a line holds nothing but labels with a value behind each, of students or benches: Bench | 1."""
+    meant = [understand(cell.text, overrides) for cell in cells.values()]
+    labels = [header.field in (*STUDENT_FIELDS, "ignored") and not header.names_run for header in meant]
+    values = (numberish(cell) or not header.tags for cell, header in zip(cells.values(), meant, strict=True))
+    return labels == [True, False] * (len(labels) // 2) and all(map(or_, labels, values))
+
+
     heads = [at for at, header in own_row if header.field in WHO and header.number is None]
     named_below = [at for at, header in main_row if header.field in WHO and at in cells and at not in heads]
     others = [cell for at, cell in cells.items() if at not in named]
