@@ -818,3 +818,11 @@ def test_a_bench_over_the_readings_of_a_block_names_no_run(tmp_path: Path, label
         ("1", 24100),
         ("2", 24150),
     ] * 2
+
+
+def test_blocks_side_by_side_have_a_bench_each(tmp_path: Path) -> None:
+    rows = ["Results of Anna||||Results of Cy||", "Bench|1|||Bench|2|", "|Start|End||  |Start|End"]
+    rows += ["Rough|0.00|24.60||Rough|0.00|24.70", "1|0.00|24.10||1|0.05|24.20", "2|0.05|24.15||2|0.10|24.30"]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert names(sheet) == ["Anna", "Cy"]
+    assert [student.groups for student in sheet.students] == [{"Bench": "1"}, {"Bench": "2"}]

@@ -267,9 +267,23 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
         start = max([*lines, *units])
         stop = next((line for line in view.lines if start < line < below[0] and _names_next(meanings, line)), below[0])
         records = [line for line, cells in view.lines.items() if start < line < stop and not _titles_run(cells)]
-        columns = _columns(meanings, view, lines, units)
+        columns = _with_runs(_columns(meanings, view, lines, units), view, records)
         tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
     return [table for table in tables if table.records]
+
+
+def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Column]:
+    """Return the columns with those of runs that have no heading, where several tables beside one another have one."""
+    headed = {column.at: column.header for column in columns}
+    named: dict[int, dict[int, str]] = {}
+    for line in records:
+        for at, text in _runs_in(view.lines[line]).items():
+            if headed.get(at, Header()).field in ("", "run"):
+                named.setdefault(at, {})[line] = folded(text)
+    first = next(iter(sorted(named.items())), (0, {}))[1]
+    alike = [at for at, of in named.items() if len({line for line in of if of[line] == first.get(line)}) > 1]
+    bare = [at for at in alike if at not in headed] if len(alike) > 1 else []
+    return sorted([*columns, *(Column(at, Header("run")) for at in bare)], key=lambda column: column.at)
 
 
 def _names_next(meanings: Meanings, line: int) -> bool:
