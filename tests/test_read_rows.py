@@ -826,3 +826,12 @@ def test_blocks_side_by_side_have_a_bench_each(tmp_path: Path) -> None:
     sheet = read(tmp_path, "\n".join(rows))
     assert names(sheet) == ["Anna", "Cy"]
     assert [student.groups for student in sheet.students] == [{"Bench": "1"}, {"Bench": "2"}]
+
+
+def test_a_heading_that_reaches_over_the_titres_is_not_that_of_the_answers(tmp_path: Path) -> None:
+    rows = ["|Start||End||Volume used||", "Student|1|2|1|2|1|2|Mean|Result"]
+    rows += ["Anna|0.00|0.05|24.10|24.15|24.10|24.10|24.10|0.1100", "Cy|0.05|0.10|24.35|24.40|24.30|24.30|24.30|0.1120"]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.1100", "0.1120"]
+    assert runs_of(sheet)["label"] == ["1", "2"] * 2
+    assert not any("not used" in note or "not understood" in note for note in sheet.notes)

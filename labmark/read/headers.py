@@ -291,7 +291,7 @@ def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
     given, beside = replace(overrides[folded(known)], text=" ".join(parts)), tuple(one for one in parts if one != known)
     if given.field in ("own", *RUN_FIELDS) and not given.names_run and beside:  # the run stands over the number
         run = _understand(beside)
-        return replace(given, kind=run.kind, number=run.number)
+        return replace(given, kind=run.kind, number=run.number, tags=given.tags | run.tags)
     if given.field in ("value", "run") and given.names_run and beside:  # the reading stands over or below its run
         field = _understand(beside)
         return replace(given, field=field.field, scale=field.scale) if field.field in RUN_FIELDS else given

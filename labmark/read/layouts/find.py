@@ -468,8 +468,7 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
     if not own and header.unknown and not header.tags:  # a word that comes once may be anything, Run 1 F is final
         again = any(sum(cell.text in below for cell in view.lines[other].values()) > 1 for other in lines)
         return again or understand((heading[1], *below), meanings.overrides).field in READING_FIELDS
-    of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
-    return of_run or not (named.names_run or named.series)
+    return own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
 
 
 def _side_by_side(table: Table) -> list[list[Column]]:
