@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 
 from labmark.pipeline import judged_tree
+from labmark.practical.own import FromSheet, OwnNumber
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import read_class
@@ -16,9 +17,10 @@ from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
 from tests.test_read_headers import read
-from tests.test_read_workbook import class_of
+from tests.test_read_workbook import class_of, put
 
 HEADER = "Student|Rough initial|Rough final|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Result"
+MASSES = OwnNumber("sample.mass", "mass", "g", taken=FromSheet(column="Mass"))
 ANNA = "Anna|0.00|24.90|0.00|24.10|0.05|24.15|24.10|0.1100"
 CY = "Cy|0.00|24.80|0.05|24.35|0.10|24.40|24.30|0.1120"
 
@@ -835,3 +837,45 @@ def test_a_heading_that_reaches_over_the_titres_is_not_that_of_the_answers(tmp_p
     assert [str(each) for each in students_of(sheet)["result"]] == ["0.1100", "0.1120"]
     assert runs_of(sheet)["label"] == ["1", "2"] * 2
     assert not any("not used" in note or "not understood" in note for note in sheet.notes)
+
+
+@pytest.mark.parametrize("again", [True, False])
+@pytest.mark.parametrize("left", ["people", "runs"])
+def test_a_mass_before_the_readings_goes_with_those_below_it(tmp_path: Path, again: bool, left: str) -> None:
+    lines = ["Mass / g|{}|{}", "Initial|0.00|0.05", "Final|24.10|24.15"]
+    rows, called = ["Student||Run 1|Run 2"], ("Anna", "Cy", "Di")
+    if left == "runs":
+        rows, called = ["||Anna|Cy"], ("Rough", "Run 1", "Run 2")
+    for place, name in enumerate(called):
+        of = [line.format(f"1.{place}01", f"1.{place}02") for line in lines]
+        rows += [f"{name if again or at == 0 else ''}|{line}" for at, line in enumerate(of)]
+    sheet = read(tmp_path, "\n".join(rows), numbers=(MASSES,))
+    if left == "people":
+        expected = [(name, f"1.{place}0{run}") for place, name in enumerate(called) for run in (1, 2)]
+    else:
+        expected = [(name, f"1.{place}0{at}") for at, name in ((1, "Anna"), (2, "Cy")) for place in range(3)]
+    assert masses_of(sheet) == expected
+
+
+def masses_of(sheet: ClassSheet) -> list[tuple[str, str]]:
+    return [(one.name, str(run.inputs["sample.mass"].value)) for one in sheet.students for run in one.runs]
+
+
+@pytest.mark.parametrize("kind", ["tables", "sheets"])
+def test_a_mass_in_the_table_of_each_run_is_that_of_the_run(tmp_path: Path, kind: str) -> None:
+    tables = {
+        run: f"Name|Mass / g|Initial|Final\nAnna|1.{place}01|0.00|24.10\nCy|1.{place}02|0.05|24.15"
+        for place, run in enumerate(("Rough", "Run 1", "Run 2"))
+    }
+    if kind == "sheets":
+        book = openpyxl.Workbook()
+        for run, of in tables.items():
+            put(book.create_sheet(run), [line.split("|") for line in of.split("\n")])
+        del book["Sheet"]
+        book.save(tmp_path / "class.xlsx")
+        sheet = read_class(tmp_path / "class.xlsx", numbers=(MASSES,))
+    else:
+        sheet = read(tmp_path, "\n\n".join(f"{run}\n{of}" for run, of in tables.items()), numbers=(MASSES,))
+    assert masses_of(sheet) == [
+        (name, f"1.{place}0{at}") for at, name in ((1, "Anna"), (2, "Cy")) for place in range(3)
+    ]

@@ -4,7 +4,7 @@ With several titrations, endpoints or results nothing is left unnamed.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -43,6 +43,19 @@ def name_run(students: list[RawStudent], run: Header | None) -> None:
             each.kind, each.number = run.kind or ("accurate" if run.number else "rough"), run.number or None
 
 
+def give_runs_their_numbers(parts: Sequence[RawStudent]) -> None:
+    """Give each run of a student its own number, a mass, where every run stands in a part with one: they differ."""
+    held = {
+        (id(part), number.header.own): (part, number) for part in parts for number in part.numbers if number.run is None
+    }
+    for name in {name for _, name in held}:
+        of = [(part, number) for (_, own), (part, number) in held.items() if own == name]
+        texts = {plain(part.grid.cells[number.place].text) for part, number in of}
+        if len(texts) > 1 and all(len(part.runs) == 1 for part, _ in of):
+            for part, number in of:
+                number.run = part.runs[0]
+
+
 def settle_several(readings: list[Reading], several: Several, file: str) -> None:
     """Join the students of several tables, and give bare means and results their names.
 
@@ -58,6 +71,8 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         if joined := sum(bool(student.parts) for student in students):
             note = f"{joined} of the students stand more than once, and no run contradicts another: taken together"
             next(reading for reading in readings if reading.students).notes.append(note)
+    for student in whole_students(readings):
+        give_runs_their_numbers((student, *student.parts))
     _leave_unclear_results(readings, several)
     series = (*several.endpoints, *several.titrations)
     for reading in readings:
@@ -167,7 +182,8 @@ def _cells_of_runs(student: RawStudent) -> dict[str, Place]:
 def _holds(student: RawStudent) -> dict[str, object]:
     """Return what stands of a student's runs and own values, by what it is; nobody reads the same twice."""
     places = {key: place for key, place in student.cells.items() if key in ("mean", "result")}
-    places |= {number.header.own: number.place for number in student.numbers}
+    of_run = "".join(f" {run.kind} {run.number}" for run in student.runs if len(student.runs) == 1)
+    places |= {f"{number.header.own}{of_run}": number.place for number in student.numbers}
     places |= _cells_of_runs(student)
     cells = ((key, student.grid.cells[place]) for key, place in places.items())
     return {

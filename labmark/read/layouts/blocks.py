@@ -171,6 +171,17 @@ class _Labels:
         known = any(self.meanings.by_place.get(place, Header()).field in LABELS_ABOVE for place in places)
         return not known and None not in cells and len({cell.text for cell in cells if cell}) > 1
 
+    def _is_next(self, row: int, below: int) -> bool:
+        """Return whether the name, or the run, of the block further `below` stands to the left of a label already."""
+        left = self._left(row)
+        before = next(filter(None, map(self._left, range(row - 1, max(0, row - 12), -1))), left)
+        return below < FAR and left not in ("", before) and {*map(self._left, range(row, below + 1))} <= {"", left}
+
+    def _left(self, row: int) -> str:
+        """Return what stands to the left of a label; empty where there is neither."""
+        cell, label = (self.meanings.grid.cells.get((row, at)) for at in (self.column - 1, self.column))
+        return cell.text if cell and label else ""
+
     def _beside(self, row: int, most: int) -> list[Cell]:
         places = ((row, at) for at in range(self.column + 1, min(self.stop, self.column + most)))
         return [self.meanings.grid.cells[place] for place in places if place in self.meanings.grid.cells]
@@ -194,8 +205,11 @@ class _Labels:
         """Return the rows whose cells beside the labels name the runs, or the students, of the columns below."""
         at, known = (self.column, self.stop), self.meanings.heads
         if at not in known:
-            known[at] = [row for row in self.meanings.lines if self.names_runs(row) or self._names_students(row)]
+            known[at] = [row for row in self.meanings.lines if self._heads(row)]
         return known[at]
+
+    def _heads(self, row: int) -> bool:
+        return self.names_runs(row) or self._names_students(row)
 
     def _names_students(self, row: int) -> bool:
         """Return whether a row over the labels holds students' names, one over each column, and no label of its own.
@@ -254,7 +268,7 @@ class _Labels:
             if told or self.names_runs(row):
                 rows.append(row)
                 gap = False
-            elif (not rows and self._names_students(row)) or self._names_over_runs(row):
+            elif self._names_over_runs(row) or (self._names_students(row) and not any(map(self._heads, rows))):
                 rows.append(row)
             elif self._is_filled(row) or gap:
                 break
@@ -270,7 +284,7 @@ class _Labels:
             field = self[row].field
             # Cy Sum, alone, heads the next block.
             told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
-            if self._heads_columns(row):
+            if self._heads_columns(row) or self._is_next(row, below):
                 break
             # What is not understood is asked about.
             more = field == "group" or (field in ("", "value") and self._goes_on(row))

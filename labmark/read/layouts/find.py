@@ -364,6 +364,14 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     return bool(named - about)
 
 
+def _labels_values(cells: dict[int, Cell], overrides: Meant) -> bool:
+    """Return whether a line holds nothing but labels with a value behind each, of students or benches: Bench | 1."""
+    meant = [understand(cell.text, overrides) for cell in cells.values()]
+    labels = [header.field in (*STUDENT_FIELDS, "ignored") and not header.names_run for header in meant]
+    values = (numberish(cell) or not header.tags for cell, header in zip(cells.values(), meant, strict=True))
+    return labels == [True, False] * (len(labels) // 2) and all(map(or_, labels, values))
+
+
 def _titles_run(cells: dict[int, Cell]) -> bool:
     """Return whether a line says of which run the table below it is, Titration | 1, and nothing else."""
     named = [run_named(cell) for cell in cells.values()]
@@ -378,14 +386,6 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
     # A name, Student 1 too, stands under a heading for names: 10A beside it is a class, and no run.
     main_row, own_row = meanings.by_row.get(main, {}).items(), meanings.by_row.get(line, {}).items()
-def _labels_values(cells: dict[int, Cell], overrides: Meant) -> bool:
-    """Return whether a line holds nothing but labels with a value behind each, of students or benches: Bench | 1."""
-    meant = [understand(cell.text, overrides) for cell in cells.values()]
-    labels = [header.field in (*STUDENT_FIELDS, "ignored") and not header.names_run for header in meant]
-    values = (numberish(cell) or not header.tags for cell, header in zip(cells.values(), meant, strict=True))
-    return labels == [True, False] * (len(labels) // 2) and all(map(or_, labels, values))
-
-
     heads = [at for at, header in own_row if header.field in WHO and header.number is None]
     named_below = [at for at, header in main_row if header.field in WHO and at in cells and at not in heads]
     others = [cell for at, cell in cells.items() if at not in named]

@@ -25,7 +25,7 @@ from labmark.read.layouts.find import (
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import NAMES, Table, View
 from labmark.read.model import RawStudent, Reading
-from labmark.read.students import name_run, name_titration
+from labmark.read.students import give_runs_their_numbers, name_run, name_titration
 from labmark.read.words import cell_words, folded, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
@@ -278,6 +278,7 @@ def _join_blocks(reading: Reading) -> None:
 def _joined(parts: list[RawStudent], problems: list[Problem]) -> RawStudent:
     """Return the student whose parts these are; raises InputError where they have a run in common."""
     first, *rest = parts
+    give_runs_their_numbers(parts)
     for part in rest:
         first.runs += part.runs
         first.numbers += part.numbers
