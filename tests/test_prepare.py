@@ -9,11 +9,11 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
-from labmark.lesson.pages import _solution
+from labmark.lesson.pages import _solution, results_sheet
 from labmark.lesson.prepare import prepared
 from labmark.practical import practical_from_toml
 from labmark.practical.hazards import cautions_of
-from labmark.practicals import shipped, text_of
+from labmark.practicals import named, shipped, text_of
 from tests.practicals import DRAIN_CLEANER, card
 from tests.seeds import few_quick
 
@@ -338,6 +338,17 @@ def test_the_pages_are_accessible_and_say_who_decides(folder):
         assert "Acid in a pickling vinegar" in text
     assert len(pdf.pages) == 1
     assert "(Run 3 used); the others are Mean titre and Result" in text
+
+
+def test_a_results_sheet_gives_the_blank_and_no_titre_that_is_to_be_found():
+    import pypdf
+
+    def page(name: str) -> str:
+        made = results_sheet(prepared(named(name), 8))
+        return " ".join(pypdf.PdfReader(io.BytesIO(made)).pages[0].extract_text().split())
+
+    assert "What you are given blank titre: 0.15 cm³" in page("chloride-with-blank")
+    assert "0.00500 mol/dm³ Your readings" in page("calcium-and-magnesium")
 
 
 @pytest.mark.slow

@@ -23,6 +23,7 @@ from labmark.outputs.press import STANDARD, compiler
 from labmark.outputs.printable import all_printable
 from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
 from labmark.practical.load import NONE, School
+from labmark.practical.own import BLANK_TITRE
 from labmark.practicals import named
 from labmark.units import shown_unit
 from labmark.words import begun, counted, listed
@@ -256,10 +257,12 @@ def _gaps(example: Example) -> dict[str, Any]:
 
 
 def _given(example: Example) -> Iterator[str]:
-    """Yield each number that everybody is given: the known concentration, the aliquot."""
+    """Yield each number that everybody is given: the known concentration, the aliquot, the blank."""
     own = example.practical.own
     for each in example.formula.inputs:
-        if "." in each.name and each.kind not in ("ratio", "titre") and each.name not in own:
+        # What another titration gives is found by everybody, but for the blank where the practical says it.
+        found = each.kind in ("ratio", "titre") and BLANK_TITRE not in each.name
+        if "." in each.name and not found and each.name not in own:
             yield f"{each.words}: {each.text} {shown_unit(each.unit)}"
 
 
