@@ -264,7 +264,13 @@ def practicals(name: str | None, new: Path | None) -> None:
     type=PATH,
     help="Who is in the class: .txt (a name a line), .csv, .xlsx or .ods (Student, ID, Email, Class, Bench, ...).",
 )
-@click.option("--out", metavar="FILE", required=True, type=PATH, help="The workbook to write, .xlsx or .ods.")
+@click.option(
+    "--out",
+    metavar="FILE",
+    required=True,
+    type=PATH,
+    help="The workbook to write, .xlsx or .ods; .pdf: a results sheet for each student, to fill in at the bench.",
+)
 @click.option(
     "--runs",
     metavar="N",
@@ -274,7 +280,7 @@ def practicals(name: str | None, new: Path | None) -> None:
 )
 @school_option
 def sheet(practical: str, students: Path, out: Path, runs: int | None, school: dict[str, Any]) -> None:
-    """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked."""
+    """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked; or everyone's results sheet."""
     from labmark import terminal
     from labmark.lesson.class_sheet import write_class_sheet
 

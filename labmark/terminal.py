@@ -289,7 +289,11 @@ def class_sheet(written: "Written") -> str:
     ]
     if written.left_out:
         lines.append(f"  left out of the list, as a class sheet has no use for it: {listed([*written.left_out])}")
-    return "\n".join([*lines, f"When it is filled in: labmark mark {_quoted(str(written.file))}"])
+    if written.unprinted:
+        lines.append(f"  instead of names that cannot be printed the pages say {listed([*written.unprinted])}")
+    if written.file.suffix.lower() != ".pdf":
+        lines.append(f"When it is filled in: labmark mark {_quoted(str(written.file))}")
+    return "\n".join(lines)
 
 
 def preparation(tree: Tree, out: Path) -> str:

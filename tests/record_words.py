@@ -78,7 +78,7 @@ def lesson_texts(practical: Any) -> None:
     pages.pdf = lambda _template, data, say: say.all(data) and b""  # type: ignore[assignment]
     try:
         pages.card(made)
-        pages.results_sheet(made)
+        pages.results_sheets(made.practical, made.examples, 3)
     finally:
         pages.pdf = kept
     typed = practical.file.model_dump()

@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 from click.testing import CliRunner
 from odf import opendocument, style, table
+from pypdf import PdfReader
 
 from labmark.cli import main
 from labmark.lesson.class_sheet import write_class_sheet
@@ -478,6 +479,93 @@ def test_a_long_name_is_a_name(tmp_path):
     path = tmp_path / "list.txt"
     path.write_text("Ann\nMaría del Carmen de la Cruz y Pérez de Example\n", encoding="utf-8")
     assert openpyxl.load_workbook(written(tmp_path, "vinegar", path))["Results"].max_row == 3
+
+
+# Pages to fill in at the bench, one for each student of the list.
+
+
+def bench_pages(tmp_path: Path, practical: str, text: str, runs: int | None = None) -> list[str]:
+    """Return the words of each page; an empty one is the back of a student's paper."""
+    (tmp_path / "names.csv").write_text(text, encoding="utf-8")
+    done = CliRunner().invoke(
+        main,
+        ["sheet", practical, "--students", str(tmp_path / "names.csv"), "--out", str(tmp_path / "bench.pdf")]
+        + (["--runs", str(runs)] if runs else []),
+    )
+    assert done.exit_code == 0, done.stderr
+    assert "labmark mark" not in done.stderr
+    pages = PdfReader(tmp_path / "bench.pdf").pages
+    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in pages]
+
+
+def test_every_student_has_a_page_with_name_id_and_bench_on_paper_of_their_own(tmp_path):
+    list_of = "Student,ID,Bench,Email\nAnn Example,1001,1,a@example.org\nBob Test,1002,,b@example.org\n"
+    ann, back, bob = bench_pages(tmp_path, "vinegar", list_of)
+    assert ann.startswith("Ann Example Acid in a pickling vinegar")
+    assert "ID 1001 Bench 1 Date" in ann
+    assert bob.startswith("Bob Test Acid in a pickling vinegar")
+    assert "ID 1002 Bench Date" in bob  # to be filled in
+    assert back == ""
+    assert "Bob" not in ann
+    assert "@" not in ann + bob
+    for page in (ann, bob):
+        assert "Never pipette by mouth" in page
+        assert "risk assessment" in page
+
+
+@pytest.mark.parametrize(
+    ("practical", "asked"),
+    [
+        ("soda-crystals-own-masses", ["Your own numbers Mass", "Rough Run 1 Run 2 Run 3", "the others are Mass,"]),
+        ("hydroxide-and-carbonate", ["titre methyl orange", "Mean titre phenolphthalein", "(mass concentration of Na₂CO₃"]),
+    ],
+)  # fmt: skip
+def test_a_page_asks_for_what_the_practical_needs(practical, asked, tmp_path):
+    [page] = bench_pages(tmp_path, practical, "Student\nAnn Example\n")
+    assert [each for each in asked if each not in page] == []
+
+
+def test_a_page_has_room_for_as_many_runs_as_are_asked_for(tmp_path):
+    [page] = bench_pages(tmp_path, "vinegar", "Student\nAnn Example\n", runs=5)
+    assert "Rough Run 1 Run 2 Run 3 Run 4 Run 5 initial" in page
+
+
+def test_a_bottle_that_the_list_gives_is_printed_and_not_asked_for(tmp_path):
+    own, bottles = practical_file(tmp_path), '{ by = "Bottle", values = { A = 0.0500, B = 0.0510 } }'
+    text = DRAIN_CLEANER.replace("concentration = 0.0500", f"concentration = {bottles}")
+    Path(own).write_text(text, encoding="utf-8")
+    [without] = bench_pages(tmp_path, own, "Student\nAnn Example\n")
+    (tmp_path / "bench.pdf").unlink()
+    [given] = bench_pages(tmp_path, own, "Student,Bottle\nAnn Example,B\n")
+    assert "Your own numbers Bottle" in without
+    assert "the others are Bottle," in without
+    assert "Bottle B Date" in given
+    assert given.count("Bottle") == 1
+
+
+def test_in_large_print_a_page_that_goes_on_says_whose_it_is(tmp_path):
+    own = practical_file(tmp_path, "[sheet]", 'size = "large"', 'language = "de"')
+    pages = bench_pages(tmp_path, own, "Student,Bench\nAnn Example,1\nBob Test,2\n")
+    assert [page[:3] for page in pages if page.startswith(("Ann", "Bob"))] == ["Ann", "Bob"]
+    assert len(pages) == 4
+    assert all(page.endswith(name) for page, name in zip(pages[1::2], ("Ann Example", "Bob Test"), strict=True))
+    assert "Arbeitsplatz 1 Datum" in pages[0]
+
+
+def test_a_name_that_cannot_be_printed_is_said_and_its_page_bears_a_number(tmp_path):
+    path = tmp_path / "names.txt"
+    path.write_text("Ann Example\n\U00013000\U00013001 Scribe\n", encoding="utf-8")
+    done = CliRunner().invoke(main, ["sheet", "vinegar", "--students", str(path), "--out", str(tmp_path / "bench.pdf")])
+    assert "cannot be printed the pages say Student 2" in done.stderr
+    assert PdfReader(tmp_path / "bench.pdf").pages[2].extract_text().startswith("Student 2")
+
+
+def test_pages_of_the_same_class_are_the_same_bytes_and_never_overwritten(tmp_path, students):
+    made = [written(tmp_path, "vinegar", students, name=f"{at}.pdf").read_bytes() for at in range(2)]
+    assert made[0] == made[1]
+    (tmp_path / "0.pdf").write_bytes(b"mine")
+    with pytest.raises(InputError, match="not overwritten"):
+        written(tmp_path, "vinegar", students, name="0.pdf")
 
 
 def test_a_file_of_another_kind_is_refused_in_a_line(tmp_path, students):

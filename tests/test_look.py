@@ -16,8 +16,8 @@ import pytest
 from pypdf import PdfReader
 
 from labmark.lesson.class_sheet import write_class_sheet
-from labmark.lesson.pages import results_sheet
-from labmark.lesson.prepare import prepared
+from labmark.lesson.pages import results_sheets
+from labmark.meaning import examples_of
 from labmark.outputs.chart import distribution
 from labmark.outputs.forms import Forms
 from labmark.outputs.press import printed
@@ -191,7 +191,8 @@ def test_what_it_does_not_know_is_one_clear_error(line, said):
 
 def test_the_blank_sheet_for_the_bench_follows_it():
     look = '[sheet]\nvolume = "mL"\nconcentration = "mol/L"\npaper = "letter"\n'
-    [page] = PdfReader(io.BytesIO(results_sheet(prepared(practical_from_toml(DRAIN_CLEANER + look), 8)))).pages
+    practical = practical_from_toml(DRAIN_CLEANER + look)
+    [page] = PdfReader(io.BytesIO(results_sheets(practical, examples_of(practical), 3))).pages
     assert "Your readings, in mL" in page.extract_text()
     assert "cm³" not in page.extract_text()
     assert "mol/dm³" not in page.extract_text()

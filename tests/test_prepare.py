@@ -9,8 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
-from labmark.lesson.pages import _solution, results_sheet
+from labmark.lesson.pages import _solution, results_sheets
 from labmark.lesson.prepare import prepared
+from labmark.meaning import examples_of
 from labmark.practical import practical_from_toml
 from labmark.practical.hazards import cautions_of
 from labmark.practicals import named, shipped, text_of
@@ -344,7 +345,8 @@ def test_a_results_sheet_gives_the_blank_and_no_titre_that_is_to_be_found():
     import pypdf
 
     def page(name: str) -> str:
-        made = results_sheet(prepared(named(name), 8))
+        practical = named(name)
+        made = results_sheets(practical, examples_of(practical), 3)
         return " ".join(pypdf.PdfReader(io.BytesIO(made)).pages[0].extract_text().split())
 
     assert "What you are given blank titre: 0.15 cm³" in page("chloride-with-blank")

@@ -1,14 +1,20 @@
-"""`labmark sheet`: from a practical and a list of names to a class workbook that reads back without doubt."""
+"""`labmark sheet`: from a practical and a list of names to a class workbook that reads back without doubt.
 
-from collections.abc import Collection, Iterator
+Or to the pages that the students fill in at the bench, one for each of the list.
+"""
+
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from labmark.lesson.blank_sheet import class_spreadsheet, class_workbook
 from labmark.lesson.columns import Column, columns_of, entries, group_columns, laid_out, usual_runs
+from labmark.lesson.pages import results_sheets
 from labmark.lesson.roll import Roll, read_roll
+from labmark.meaning import examples_of
 from labmark.outputs.forms import Forms, names_in, texts_in
+from labmark.outputs.printable import printable_name
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practical.load import NONE, School, over, practical_from_table, table_of
@@ -23,23 +29,26 @@ from labmark.written import write_new
 AS_GIVEN = frozenset({"ID", "Email", "Class", "Bench", "Bottle", "Group"})
 """Headings of the list of students: they are typed, and reading knows them."""
 WRITERS = {".xlsx": class_workbook, ".ods": class_spreadsheet}
+PAGES = ".pdf"
 
 
 class Written(NamedTuple):
-    """A class workbook that was written."""
+    """A class workbook that was written, or pages for its students."""
 
     file: Path
     students: int
     runs: int
     left_out: tuple[str, ...]
     """Headings of the list that were not carried."""
+    unprinted: tuple[str, ...] = ()
+    """What stands on pages instead of names that no font has: Student 7."""
 
 
 def write_class_sheet(practical: str, students: Path, out: Path, runs: int | None, school: School = NONE) -> Written:
-    """Write the class workbook of a practical for the students of a list. Raises InputError."""
-    write = WRITERS.get(out.suffix.lower())
-    if write is None:
-        what = f"a class sheet is written as {' or '.join(WRITERS)}"
+    """Write the class workbook of a practical for the students of a list, or their pages. Raises InputError."""
+    kind = out.suffix.lower()
+    if kind not in (*WRITERS, PAGES):
+        what = f"a class sheet is written as {' or '.join(WRITERS)}, pages for the bench as {PAGES}"
         raise InputError(Problem(what, f"name it {out.stem}.xlsx", str(out)))
     # The practical's [columns] are the headings of another sheet.
     whole = over(school, table_of(text_of(practical), practical))
@@ -47,20 +56,33 @@ def write_class_sheet(practical: str, students: Path, out: Path, runs: int | Non
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
-    columns = columns_of(used, runs)
+    if kind == PAGES:
+        data = results_sheets(used, examples_of(used, practical), runs, roll)
+    else:
+        data, readings = _workbook(table, used, roll, runs, WRITERS[kind])
+        book = book_of(str(out), data)
+        _fill(book.grids[0], readings, len(roll.rows))
+        sheet, again = read(out, None, (), book)
+        raise_any([*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)])
+    write_new(out, data)
+    numbered = {f"Student {at}": row[0] for at, row in enumerate(roll.rows, 1) if kind == PAGES}
+    unprinted = (
+        each for at, (each, name) in enumerate(numbered.items(), 1) if name != each == printable_name(name, at)
+    )
+    return Written(out, len(roll.rows), runs, roll.left_out, tuple(unprinted))
+
+
+def _workbook(
+    table: dict[str, Any], used: Practical, roll: Roll, runs: int, write: Callable[..., bytes]
+) -> tuple[bytes, list[str]]:
+    """Return the workbook, and the headings over its readings."""
     # A heading of their own stands in small letters behind Run 1.
     names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
     say = Forms.of(used.file.sheet.model_dump(), texts_in(table), names, names - {used.file.title})
-    laid = [_said(each, say) for each in laid_out(roll, columns)]
+    laid = [_said(each, say) for each in laid_out(roll, columns_of(used, runs))]
     rows = [(key, value, say(note)) for key, value, note in entries(sheet_rows(table), bool(used.parts))]
     data = write(say(used.file.title), laid, rows, say, letter=used.file.sheet.paper == "letter")
-    book = book_of(str(out), data)
-    _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))
-    sheet, again = read(out, None, (), book)
-    problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
-    raise_any(problems)
-    write_new(out, data)
-    return Written(out, len(roll.rows), runs, roll.left_out)
+    return data, [each.heading for each in laid if each.holds == "reading"]
 
 
 def _said(column: Column, say: Forms) -> Column:

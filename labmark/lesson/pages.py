@@ -14,13 +14,15 @@ from labmark.lesson.columns import DEFERS, Column, columns_of
 from labmark.lesson.curve import Curve
 from labmark.lesson.prepare import Prepared, prepared, told
 from labmark.lesson.quantities_needed import SAMPLE
+from labmark.lesson.roll import NAME, Roll
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.folder import one_writer, write_folder
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.press import STANDARD, compiler
-from labmark.outputs.printable import all_printable
+from labmark.outputs.printable import all_printable, families, printable_name
+from labmark.practical import Practical
 from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
 from labmark.practical.load import NONE, School
 from labmark.practical.own import BLANK_TITRE
@@ -31,11 +33,13 @@ from labmark.words import begun, counted, listed
 Tree = Mapping[str, Any]
 POINTS = 240
 """Of the curve that is drawn."""
+NOT_PRINTED = frozenset({NAME, "Email", "Attempt", "Partner", "Order"})
+"""Headings of the list that a results sheet has no line for: the name stands over it, the others are for files."""
 
 
 def pdf(template: str, data: Mapping[str, Any], forms: Forms, said: Tree | None = None) -> bytes:
     """Return the page that a template of the lesson makes of its data, in these forms; `said` is in them already."""
-    words = {"language": forms.language, "words": forms.labels(f"{template}.typ")}
+    words = {"language": forms.language, "words": forms.labels(f"{template}.typ"), "fonts": families()}
     text = json.dumps({**all_printable({**forms.all(data), **(said or {})}), **words}, ensure_ascii=False)
     source = f'#import "{template}.typ": page\n#page\n'.encode()
     made: bytes = compiler(text).compile(input=source, format="pdf", pdf_standards=[STANDARD])
@@ -193,15 +197,19 @@ def _curve_in_words(curve: Curve, about: Tree, indicators: Sequence[Tree]) -> st
     )
 
 
-def results_sheet(prepared: Prepared) -> bytes:
-    """Return a blank page for one student: boxes for the readings, the working with gaps, the columns they go to."""
-    practical, workings = prepared.practical, prepared.examples
+def results_sheets(practical: Practical, examples: Sequence[Example], runs: int, roll: Roll | None = None) -> bytes:
+    """Return a page to fill in at the bench, or one for each student of a list with what it says of them printed on it.
+
+    It has boxes for the readings of a rough and so many runs, the working with gaps, and the columns they go to.
+    """
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
     forms = Forms.of(look, texts_in(typed), names_in(typed))
     headings = {name for each in practical.own.values() for name in (each.column, each.minus) if name}
     headings |= {*practical.several.names, *(name.lower() for name in headings)}
     # A heading stands here as it does in the class workbook.
     headed = Forms.of(look, forms.typed, forms.names | headings, headings)
+    given = roll.headings if roll else ()
+    columns = [each for each in columns_of(practical, runs) if each.heading not in given]
     return pdf(
         "results-sheet",
         {
@@ -211,14 +219,24 @@ def results_sheet(prepared: Prepared) -> bytes:
             "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
             "volume": "cm³",
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-            "workings": [_gaps(each) for each in workings],
+            "given": list(dict.fromkeys(line for each in examples for line in _given(each))),
+            "workings": [_gaps(each) for each in examples],
             "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])),
             "defers": DEFERS,
         },
         forms,
-        headed.all(_headings(columns_of(practical, prepared.tree["runs"] - 1))),
+        {**headed.all(_headings(columns)), "students": _named(roll, forms) if roll else [{"name": ""}]},
     )
+
+
+def _named(roll: Roll, forms: Forms) -> list[dict[str, Any]]:
+    """Return each student of a list, with what the list says of them that matters at the bench: ID, class, groups."""
+    places = [at for at, heading in enumerate(roll.headings) if heading not in NOT_PRINTED]
+    heads = {at: forms.words(roll.headings[at]) for at in places}
+    return [
+        {"name": printable_name(row[0], number), "about": [[heads[at], row[at]] for at in places]}
+        for number, row in enumerate(roll.rows, 1)
+    ]
 
 
 def _headings(columns: Sequence[Column]) -> dict[str, Any]:
@@ -271,6 +289,9 @@ def write_preparation(practical: str, students: int, classes: int, out: Path, sc
     with one_writer(out):
         made = prepared(named(practical, school), students, classes, practical)
         text = json.dumps(made.tree, ensure_ascii=False, indent=1) + "\n"
-        pages = {"card.pdf": card(made), "results-sheet.pdf": results_sheet(made)}
+        pages = {
+            "card.pdf": card(made),
+            "results-sheet.pdf": results_sheets(made.practical, made.examples, made.tree["runs"] - 1),
+        }
         write_folder(out, [*pages.items(), ("prepare.json", text.encode())])
     return made.tree
