@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 
 import pytest
 from click.testing import CliRunner
@@ -265,6 +266,64 @@ def test_whoever_dilutes_sulfuric_acid_is_told_which_goes_into_which(text):
     assert "Acid into water, never water into acid." in _solution(acid)["how"]
 
 
+# What better glassware or a better standard would bring.
+
+
+def by_hand(titre: float, burette: float, glass: float, standard: float) -> float:
+    """Return the standard uncertainty [%] of a mean of two titres [cm³], and of what is known besides.
+
+    A burette that may be out by so much (triangular), two readings of ± 0.05 cm³ a run (rectangular), the middle of a
+    drop of 0.05 cm³ at the end point (rectangular) and where in the change of colour it is taken (triangular).
+    glass      sum of squares of (tolerance ÷ volume), each of them triangular
+    standard   its standard uncertainty [%]
+    """
+    of_titre = burette**2 / 6 + 2 * 0.05**2 / 3 / 2 + 0.025**2 / 3 / 2 + 0.05**2 / 6
+    return math.sqrt(100**2 * (of_titre / titre**2 + glass / 6) + standard**2)
+
+
+def improved(name: str, *changes: tuple[str, str]) -> dict[str, float]:
+    return {each["with"]: each["percent"] for each in tree(name, *changes)["improvements"]}
+
+
+def test_a_better_burette_and_a_better_standard_bring_what_they_do_by_hand():
+    # Vinegar: 21.31 cm³, pipettes of 25 cm³ (± 0.06) twice, a flask of 250 cm³ (± 0.3), 0.1000 ± 0.0003 mol/dm³.
+    glass = 2 * (0.06 / 25) ** 2 + (0.3 / 250) ** 2
+    assert improved("vinegar") == {
+        "what the practical says": pytest.approx(by_hand(21.31, 0.1, glass, 0.3), rel=1e-3),
+        "a burette of class A or AS (± 0.05 cm³)": pytest.approx(by_hand(21.31, 0.05, glass, 0.3), rel=1e-3),
+        "a standard known ten times as well, to 0.00003 mol/dm³": pytest.approx(
+            by_hand(21.31, 0.1, glass, 0.03), rel=1e-3
+        ),
+        "all of these together": pytest.approx(by_hand(21.31, 0.05, glass, 0.03), rel=1e-3),
+    }
+
+
+def test_a_larger_pipette_brings_a_larger_titre():
+    # 19.79 cm³ for 20 cm³ (± 0.06), so 24.74 cm³ for 25 cm³ (± 0.06); 0.0500 ± 0.0001 mol/dm³.
+    found = improved("iodine-solution")
+    assert found["what the practical says"] == pytest.approx(by_hand(19.79, 0.1, (0.06 / 20) ** 2, 0.2), rel=1e-3)
+    larger = found["a pipette of 25 cm³, and so a titre of 24.74 cm³"]
+    assert larger == pytest.approx(by_hand(24.74, 0.1, (0.06 / 25) ** 2, 0.2), rel=1e-3)
+    assert found["all of these together"] == pytest.approx(by_hand(24.74, 0.05, (0.06 / 25) ** 2, 0.02), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "offered"),
+    [
+        ("vinegar", [('class = "B"', 'class = "A"')], ["a standard known ten times as well, to 0.00003 mol/dm³"]),
+        ("vinegar", [("standard_uncertainty = 0.0003", "")], ["a burette of class A or AS (± 0.05 cm³)"]),
+        # A burette that was calibrated is better already.
+        ("vinegar", [('class = "B"', "tolerance = 0.02"), ("standard_uncertainty = 0.0003", "")], []),
+        # A larger portion of the sample takes more of the reagent than there is.
+        ("household-ammonia", [], ["a burette of class A or AS (± 0.05 cm³)", "a standard known ten times as well, to 0.00003 mol/dm³", "all of these together"]),
+        # Each of these titrations may have a burette of its own.
+        ("calcium-and-magnesium", [], []),
+    ],
+)  # fmt: skip
+def test_only_what_would_be_better_is_offered(name, changes, offered):
+    assert [*improved(name, *changes)][1:] == offered
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     out = tmp_path_factory.mktemp("prepare") / "cards"
@@ -324,6 +383,7 @@ def test_prepare_writes_card_page_and_data(folder):
     assert (made["students"], made["classes"]) == (28, 3)
     assert solution(made, "flask")["total_cm3"] >= 3 * 28 * 125 * 1.2
     assert {"source", "unit", "percent", "share"} <= {*made["budget"][0]}
+    assert made["improvements"][0]["percent"] > made["improvements"][-1]["percent"]
 
 
 def test_the_pages_are_accessible_and_say_who_decides(folder):

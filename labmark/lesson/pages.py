@@ -86,6 +86,7 @@ def _to_expect(prepared: Prepared) -> dict[str, Any]:
         "indicator": [*_told(tree)],
         "budget": [_line(each) for each in tree["budget"]],
         "advice": tree["advice"],
+        "improvements": [[each["with"], f"{significant(each['percent'], 2)} %"] for each in tree["improvements"]],
         "foresight": told(foresight, tree["students"], float(first.titre)) if foresight else None,
     }
 

@@ -5,6 +5,7 @@ allows, and an ordinary one.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
@@ -19,12 +20,24 @@ from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
 from labmark.lesson.quantities_needed import RESERVE_PERCENT, of_several, solutions_needed
 from labmark.lesson.titration import acids_of, buffer_ph, constants_of, curve_of, curves_to_endpoints, titration_of
-from labmark.meaning import Example, concerns, examples_of, expected_titres, finer_bands, references_of, uncertainty_at
+from labmark.meaning import (
+    Example,
+    concerns,
+    example_of,
+    examples_of,
+    expected_titres,
+    finer_bands,
+    references_of,
+    uncertainty_at,
+)
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
+from labmark.practical.glassware import PIPETTES, burette
 from labmark.practical.inputs import TITRE
 from labmark.practical.kinds import formula_of
+from labmark.practical.load import practical_with
 from labmark.practical.own import REFERENCE
+from labmark.problems import InputError
 from labmark.units import shown_unit
 from labmark.words import listed
 
@@ -82,6 +95,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "curve": _curve(curves[-1], practical) if curves else None,
         "budget": list(budget.rows),
         "advice": budget.sentence,
+        "improvements": [*_improvements(practical, first)],
         "foresight": foresight(first, students) if not several else None,
         "warnings": _warnings(practical, examples, unsuited),
         "missing": [*_missing(solutions), *_of_groups(practical)] if titration else [],
@@ -187,6 +201,55 @@ def _missing(solutions: list[Tree]) -> Iterator[Tree]:
                 name = each["solution"]
                 said = f"How much {name} each student weighs is not said: give the column a default, or a reference"
             yield {"solution": each["solution"], "key": key, "message": said}
+
+
+# What better glassware or a better standard would bring.
+
+
+def _improvements(practical: Practical, example: Example) -> Iterator[Tree]:
+    """Yield the standard uncertainty of a result [%] as the practical is, and with each thing that would be better.
+
+    Each is worked out from the practical with that changed. A titration may have a burette of its own: then nothing is.
+    """
+    changes = [] if practical.file.titrations else [*_changes(practical, example)]
+    if changes:
+        yield {"with": "what the practical says", "percent": _percent(example)}
+    if len(changes) > 1:
+        changes.append(("all of these together", {key: each for _, keys in changes for key, each in keys.items()}))
+    for words, keys in changes:
+        better = examples_of(practical_with(practical, keys))[0]
+        yield {"with": words, "percent": _percent(better)}
+
+
+def _percent(example: Example) -> float:
+    budget = uncertainty_at(example.practical, example.formula, example.titre)[0].of(0)
+    return 100 * budget.standard_uncertainty / abs(budget.value)
+
+
+def _changes(practical: Practical, example: Example) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield what might be better than it is, and the keys of the practical that say so."""
+    own, known = practical.file.burette, example.practical.known_in
+    finer = burette(own.capacity, own.division, "A").tolerance
+    if finer < burette(own.capacity, own.division, own.glass_class, own.tolerance).tolerance:
+        yield f"a burette of class A or AS (± {finer:g} cm³)", {"burette.class": "A", "burette.tolerance": None}
+    yield from _larger_pipette(practical, example)
+    u = getattr(example.practical.file, known).standard_uncertainty
+    if u is not None and f"{known}.concentration" not in practical.own:
+        words = f"a standard known ten times as well, to {u / 10:f} mol/dm³"
+        yield words, {f"{known}.standard_uncertainty": u / 10}
+
+
+def _larger_pipette(practical: Practical, example: Example) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield the next larger pipette, where everybody's titre is known and would still suit the burette."""
+    aliquot = practical.file.flask.aliquot
+    size = next((each for each in sorted(PIPETTES) if aliquot is not None and each > aliquot), None)
+    if size is None or practical.parts or not expected_titres(practical):
+        return
+    keys = {"flask.aliquot": Decimal(f"{size:.1f}"), "flask.tolerance": None}
+    with suppress(InputError):  # a reagent in excess may be too little for so much
+        titre = example_of(practical_with(practical, keys)).titre
+        if titre > example.titre and not [*concerns(practical.file.burette.capacity, titre)]:
+            yield f"a pipette of {size:g} cm³, and so a titre of {titre} cm³", keys
 
 
 # What a class will show.
