@@ -9,6 +9,8 @@ from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, practical, ratio
 
+EQUATION = 'equation = "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"'
+
 
 def problems(text, *changes):
     with pytest.raises(InputError) as error:
@@ -85,6 +87,20 @@ def test_a_key_of_a_sheet_without_its_table_is_named_with_it(key, without):
 def test_what_cannot_be_used_is_said_with_its_key(old, new, said):
     found = problems(DRAIN_CLEANER, (old, new))
     assert any(said in each for each in found), found
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ("equation = 5", "key equation: found 5, expected a text"),
+        ('equation = [1, "I2 -> 2 I"]', "key equation.1: found 1, expected a text"),
+        (f'{EQUATION}\npka = {{ HA = "x" }}', "key pka.HA: found 'x', expected a number"),
+        (f'{EQUATION}\npka = {{ HA = [6.3, "x"] }}', "key pka.HA.2: found 'x', expected a number"),
+        (f"{EQUATION}\npka = {{ HA = 50, HB = 4 }}", "key pka.HA: found 50, expected less than or equal to 40"),
+    ],
+)
+def test_what_may_be_a_list_is_named_by_its_key_alone(keys, said):
+    assert problems(DRAIN_CLEANER, (EQUATION, keys)) == [f"practical.toml: {said}; correct it"]
 
 
 @pytest.mark.parametrize(
