@@ -31,9 +31,11 @@ from labmark.practical.kinds import formula_of
 from labmark.practicals import named, shipped
 from labmark.tree import practical_tree
 from labmark.words import begun
+from tests import pin
 from tests.catalogue import TEMPLATE, corpus, in_practicals
 from tests.classes import sample
 from tests.decided import Marked
+from tests.samples import classes, files
 from tests.seeds import few_quick
 from tests.sheet_pages import student_sheets
 
@@ -60,7 +62,11 @@ def messages(name: str) -> dict[Any, Any]:
 
 def told(name: str, file: str = "drain-cleaner.xlsx") -> Any:
     """Return a sample class whose practical asks for a language."""
-    tree = sample(file)
+    return in_language(sample(file), name)
+
+
+def in_language(tree: Any, name: str) -> Any:
+    """Return the record tree of a class whose practical asks for a language."""
     return {**tree, "practical": {**tree["practical"], "sheet": {**tree["practical"]["sheet"], "language": name}}}
 
 
@@ -328,6 +334,28 @@ def test_what_is_quoted_keeps_its_decimal_mark_whatever_the_quotation_marks():
         said = Forms(decimal=",", language=name)("N5 holds “0.1O2”, which cannot be read as a number.")
         assert "0.1O2" in said
         assert "0,1" not in said
+
+
+def test_what_is_quoted_is_left_whole_with_what_somebody_typed_in_it():
+    said = language("fr")("Mean titre total: 'Mean titre total' (column R).", Typed(["total"]))
+    assert said == "Volume moyen total\u00a0: 'Mean titre total' (colonne R)."
+
+
+@pytest.mark.slow
+def test_nothing_that_classes_of_every_kind_are_told_stays_english(monkeypatch):
+    """Students who did odd things, classes that are off as a whole, every practical that ships."""
+    monkeypatch.setattr(pin, "SEEDS", (9,))
+    for module in (classes, files):  # what the pinned classes set
+        monkeypatch.setattr(module, "SEED", module.SEED)
+    left = {}
+    for which, tree in pin.trees():
+        found = [each["message"] for one in (tree["class"], *tree["students"]) for each in one["findings"]]
+        marks = [(mark["reason"], mark.get("told", "")) for one in tree["students"] for mark in one["marks"]]
+        said = texts_of([found, marks, [one["feedback"] for one in tree["students"]]])
+        for name in SHIPPED:
+            say = words_of(in_language(tree, name))
+            left |= {(which, name, text): "" for text in english_in(map(say, said), name, set(say.names))}
+    assert [*left] == []
 
 
 def test_a_number_chooses_the_plural_of_the_language():

@@ -86,7 +86,7 @@ OF_THE_CLASS: dict[str, Names] = {
 """Finding about the class -> the figures of it that are shown; all of them stand in results.json."""
 TOLD_ELSEWHERE = (
     *("or", "looks_the_same", "check", "cause", "criterion", "working", "value", "other_set", "slips"),
-    *("endpoint", "titration", "result"),
+    *("endpoint", "titration", "result", "turned", "read_to"),
 )
 """Keys of the evidence that the message or the list of alternatives says already."""
 

@@ -31,6 +31,7 @@ FIXED = "_"
 PRACTICALS = "practicals"
 """What the catalogue says of a message that is a text of a practical that ships."""
 QUOTED = "“{quoted}”"
+_QUOTED_TEXT = re.compile(r"(?<!\w)'[^'\n]*'(?!\w)")
 _QUOTED_HOLE = re.compile(r"“(\{\w+\})”")
 """A quotation is taken out with its marks, so in a message it is a hole without them."""
 _BEGINS = re.compile(r"\w+")
@@ -166,7 +167,11 @@ class Language:
             return chr(_FIRST + _FORMS * ((len(taken) - 1) % _MOST) + form)
 
         done, start = "", 0
+        quoted = [found.span() for found in _QUOTED_TEXT.finditer(text)]
         for begin, end in typed.spans(text) if typed else ():
+            # A quotation is taken out whole, whatever was typed in it.
+            if any(first < begin and end < last for first, last in quoted):
+                continue
             if sure and text[begin:end].casefold() in self.words:
                 continue
             kept = typed(text[begin:end]) if typed else ""

@@ -66,10 +66,14 @@ def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[st
 
 
 def all_own(student: Tree, practical: Tree) -> str:
-    """Return all own numbers of a student in words: "Mass 1.423 g", "run 1: Mass 0.5105 g; run 2: ..."."""
+    """Return all own numbers of a student in words: "Mass 1.423 g", "rough: Mass 0.51 g; run 1: Mass 0.5105 g"."""
     runs = dict.fromkeys(each["run"] for each in student["inputs"])
     parts = [(run, ", ".join(own_words(student, practical, run))) for run in runs]
-    return "; ".join(words if run is None else f"run {run}: {words}" for run, words in parts)
+    return "; ".join(words if run is None else f"{_of_run(run)}: {words}" for run, words in parts)
+
+
+def _of_run(label: str) -> str:
+    return f"run {label}" if label.isdecimal() else label.replace("Rough", "rough")
 
 
 def waiting(student: Tree) -> str:
