@@ -171,7 +171,7 @@ def _class_part(tree: Tree) -> dict[str, Any]:
     return {
         "results": [_result_view(name, one) for name, one in results.items()],
         "titres": [_titre_view(place, name, tree) for place, name in enumerate(expected_and_mean(tree))],
-        "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
+        "units": [*filter(None, dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values()))],
         "both": both_ways(tree),
         "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
         "moderation": moderation(tree),
