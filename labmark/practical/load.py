@@ -18,7 +18,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
-from functools import reduce
+from functools import lru_cache, reduce
 from operator import getitem
 from typing import Any, get_type_hints
 
@@ -81,7 +81,13 @@ def _is_deep(value: object, levels: int) -> bool:
 
 def practical_from_toml(text: str, file: str = "", school: School = NONE) -> Practical:
     """Return the practical that a TOML text says. Raises InputError with every problem found."""
-    return practical_from_table(over(school, table_of(text, file)), file)
+    return practical_from_table(over(school, table_of(text, file)), file) if school else _of_text(text, file)
+
+
+@lru_cache(maxsize=32)
+def _of_text(text: str, file: str) -> Practical:
+    """Return the practical of a text alone: the classes of a cohort mostly share one, and nothing changes it."""
+    return practical_from_table(table_of(text, file), file)
 
 
 def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, school: School = NONE) -> Practical:
