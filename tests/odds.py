@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.stats import binomtest
 
 SURE = 0.90
 """Odds from which on a sentence says "very probably"."""
@@ -76,6 +75,8 @@ class Odds:
 
     def sure(self) -> list[tuple[str, float, float, int, float, float]]:
         """Return (finding, said, right, claims, from, to) of claims from SURE on; from, to: where the share lies (95 %)."""
+        from scipy.stats import binomtest
+
         rows = []
         for finding, students in sorted(self.of.items()):
             top = [one for claims in students for one in claims if one[0] >= SURE]

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.bench_scores import Scores
-from tests.benchmarks.reliability_picture import draw
 from tests.odds import Odds
 
 RULES = [("diagnosis", 0.99, 0.95), ("further than 0.10", 0.40, 0.80)]
@@ -48,6 +47,7 @@ def drawn(students: int, each: int, seed: int) -> Odds:
     return odds
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("each", [1, 4])
 def test_odds_that_hold_have_the_error_that_chance_makes(each):
     many = [drawn(120, each, seed) for seed in range(200)]
@@ -62,6 +62,8 @@ def test_claims_of_one_student_that_fall_together_leave_as_much_to_chance_as_one
 
 @pytest.mark.slow
 def test_the_picture_is_drawn_alike_each_time(tmp_path):
+    from tests.benchmarks.reliability_picture import draw
+
     first, second = tmp_path / "a.svg", tmp_path / "b.svg"
     for path in (first, second):
         draw(path, {"plain faults": scores()}, RULES)
@@ -69,6 +71,9 @@ def test_the_picture_is_drawn_alike_each_time(tmp_path):
     assert b"<svg" in first.read_bytes()[:1000]
 
 
+@pytest.mark.slow
 def test_a_class_without_a_claim_can_be_drawn(tmp_path):
+    from tests.benchmarks.reliability_picture import draw
+
     draw(tmp_path / "a.svg", {"nothing": Scores()}, RULES)
     assert (tmp_path / "a.svg").stat().st_size > 1000
