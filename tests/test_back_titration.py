@@ -3,6 +3,7 @@
 from decimal import Decimal
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -76,6 +77,7 @@ below_blank = st.fractions(Fraction(1, 50), Fraction(49, 50))
 """A titre as a share of the blank titre."""
 
 
+@pytest.mark.slow
 @FEW
 @given(back_titrations(), below_blank)
 def test_the_sum_that_slips_are_tried_on_is_the_working_that_is_printed(made, share):

@@ -25,6 +25,7 @@ def matrix(readings: Readings) -> RunMatrix:
     return dataclasses.replace(runs, present=readings.present)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("repeatability", few_quick([0.03, 0.06], 2))
 def test_repeatability_is_that_of_good_runs_however_many_faults_there_are(repeatability):
     bench = SimulatedBench(students=300, repeatability=repeatability)
@@ -33,6 +34,7 @@ def test_repeatability_is_that_of_good_runs_however_many_faults_there_are(repeat
     assert found.repeatability == pytest.approx(np.sqrt(repeatability**2 + 2 * bench.eye**2), rel=0.15)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("endpoint", few_quick([0.003, 0.008], 2))
 def test_spread_between_students_leaves_the_faulty_out(endpoint):
     bench = SimulatedBench(students=300, endpoint=endpoint)
@@ -71,6 +73,7 @@ def test_a_class_of_few_says_nothing_of_itself_where_there_is_a_reference():
     assert enough.between != USUAL_BETWEEN
 
 
+@pytest.mark.slow
 def test_rates_follow_the_class_but_a_small_class_decides_little():
     careful = fit_class(matrix(simulate(SimulatedBench(students=400, rates=NO_FAULTS), seed=4)), SETTING)
     faulty = fit_class(matrix(simulate(SimulatedBench(students=400), seed=4)), SETTING)

@@ -95,7 +95,7 @@ def judged(folder: Path, rows: list[list[str]], titre: str = '{ column = "Blank 
     return judged_tree(path, str(own), ())
 
 
-@pytest.mark.parametrize(("net", "titres"), few_quick(product([False, True], ["alike", "other", "none"]), 2))
+@pytest.mark.parametrize(("net", "titres"), few_quick(product([False, True], ["alike", "other", "none"]), 4))
 def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, titres):
     rng = random.Random(4)
     rows = [student(rng, f"S{n:02}", rng.choice((0.10, 0.15, 0.25)), net=net, titres=titres) for n in range(12)]
@@ -182,6 +182,7 @@ def test_the_mean_of_three_blanks_is_no_endless_decimal_and_is_called_by_its_nam
     assert "− 0.1833 cm³" in one["steps"][0]["numbers"]
 
 
+@pytest.mark.slow
 def test_what_the_blank_of_blank_runs_really_was_may_be_decided(tmp_path):
     own = tmp_path / "own.toml"
     own.write_text(DRAIN_CLEANER.replace("[result]", "[blank]\nruns = true\n[result]"), encoding="utf-8")

@@ -86,6 +86,7 @@ def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], afte
     )
 
 
+@pytest.mark.slow
 def test_decisions_on_a_student_who_was_renamed_or_given_an_id_stay_as_they_are(tmp_path: Path) -> None:
     folder = Marked(tmp_path / "marked")
     folder.mark(text := CLASS.replace("Ada,1", "Ada,"))
@@ -145,6 +146,7 @@ def test_a_folder_of_a_newer_labmark_is_left_alone(folder: Marked, after: dict[s
         explained(tmp_path, "Ada")
 
 
+@pytest.mark.slow
 def test_a_titre_that_follows_from_the_readings_as_they_were_written_stays_right(tmp_path: Path) -> None:
     folder = Marked(tmp_path / "marked")
     folder.mark()

@@ -336,6 +336,7 @@ def test_a_mean_rightly_rounded_is_never_called_wrong(steps, decimals, half_even
     assert mean_is_right(round_fraction(true, decimals, half_even=half_even), true)
 
 
+@pytest.mark.slow
 @given(st.integers(10000, 40000).map(lambda value: Decimal(value).scaleb(-3)), st.integers(3, 6), st.booleans())
 def test_a_result_rightly_rounded_is_never_called_wrong(mean, figures, half_even):
     true = formula_of(practical()).value(titre=Fraction(mean))

@@ -77,6 +77,7 @@ def test_a_workbook_that_does_not_say_which_decides_about_all_of_a_code() -> Non
     assert read("Bottle A", key="Was", memory=old) == [("group-shift", None)]
 
 
+@pytest.mark.slow
 def test_the_tree_marks_that_finding_alone_and_names_it() -> None:
     made = told(Decision(None, "aside", "group-shift", True, False, about="Bottle A"))
     assert [each.get("aside", False) for each in made["class"]["findings"]] == [False, True, False, False, False]

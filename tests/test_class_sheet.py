@@ -233,7 +233,7 @@ def test_readings_are_validated_and_shown_to_two_decimals_and_all_else_is_locked
     assert [page[cell].protection.locked for cell in ("C4", "D2", "F2")] == [False] * 3
 
 
-@pytest.mark.parametrize("name", few_quick(shipped(), 9))
+@pytest.mark.parametrize("name", few_quick(shipped(), 18))
 def test_what_is_filled_in_reads_back_without_a_note(name, tmp_path, students):
     path = written(tmp_path, name, students)
     filled = fill(path, random.Random(name))

@@ -232,6 +232,7 @@ def test_dixons_test_is_left_to_classes_that_its_tables_know():
     assert "Grubbs" in tests
 
 
+@pytest.mark.slow
 def test_benches_students_and_runs_share_the_spread_out():
     # sd of benches 0.30 cm³, students 0.10, runs 0.02: in mol/dm³ times 0.004 (2 × 0.0500 ÷ 25.0).
     rng = np.random.default_rng(5)

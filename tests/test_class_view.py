@@ -116,6 +116,7 @@ def test_bars_are_as_high_as_their_figure():
     assert [bar["height"] for bar in panel["bars"]] == pytest.approx([tallest * value / max(k) for value in k], abs=0.1)
 
 
+@pytest.mark.slow
 def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
     assert plots.consistency(tree_of(scattered(plots.MOST_BARS + 1))) is None
 

@@ -142,6 +142,7 @@ def test_a_student_in_two_classes_is_said(marked):
     assert "Ada (ID 1) stands in 9A, 10A (Säuren 10) and 10A (alte)" in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("bare")
 def test_one_file_under_two_names_is_said_in_one_line(marked, again):
     assert "9A and 10A (alte) are the same file: everybody in it is counted 2 times" in marked[1].stderr

@@ -52,6 +52,7 @@ def test_half_a_surrogate_pair_does_not_spoil_the_file() -> None:
     assert json.loads(text.encode().decode()) == {"student": "Ω \ud800"}
 
 
+@pytest.mark.slow
 @given(TREES)
 def test_what_is_written_reads_back_the_same(tree: Any) -> None:
     text = results_text({"tree": tree})

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import pytest
+
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS, first_density, height
 from labmark.outputs.press import Press, _pages
 from labmark.outputs.sheets import manuscript_of
@@ -18,6 +20,7 @@ def test_a_heading_stands_nearer_to_its_own_part_than_to_the_one_before():
     assert all(density.under < 4.2 * density.gap for density in (*DENSITIES, *SLIPS, *LARGE))
 
 
+@pytest.mark.slow
 def test_a_guess_fits_and_the_next_roomier_does_not():
     press = Press(manuscript_of(example_tree()))
     off = 0

@@ -55,6 +55,7 @@ def test_brackets_stand_where_a_difference_is_divided_and_units_give_way_to_them
     assert formula.value() == 10
 
 
+@pytest.mark.slow
 @given(titrations(), shares, st.integers(2, 40))
 def test_any_input_may_differ_from_student_to_student(made, share, parts):
     formula = formula_of(made)
@@ -89,6 +90,7 @@ def test_no_result_follows_where_nothing_was_titrated_or_nothing_is_left(titre):
 # --- the other way round ---
 
 
+@pytest.mark.slow
 @given(titrations(), shares)
 def test_the_titre_of_a_result_is_the_one_it_came_from(made, share):
     formula = formula_of(made)
@@ -152,6 +154,7 @@ def test_a_titre_that_is_taken_for_both_volumes_cancels():
 # --- slopes and uncertainty ---
 
 
+@pytest.mark.slow
 @given(titrations(), shares)
 def test_slopes_are_the_derivatives(made, share):
     formula, step = formula_of(made), Fraction(1, 10**7)

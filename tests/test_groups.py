@@ -215,6 +215,7 @@ def test_results_without_any_spread_show_any_difference():
     assert shifted(np.full(24, REFERENCE)) == []
 
 
+@pytest.mark.slow
 @given(st.integers(0, 2**32 - 1), st.floats(1e-3, 1e3))
 def test_the_unit_of_the_result_does_not_matter(seed, scale):
     results = simulate(np.random.default_rng(seed), Recipe(bench=1.03)).result
@@ -243,10 +244,12 @@ def share(recipe, classes, seed):
     return first / classes, other / classes
 
 
+@pytest.mark.slow
 def test_few_clean_classes_name_a_bench():
     assert sum(share(Recipe(), 200, 1)) <= 0.02
 
 
+@pytest.mark.slow
 def test_most_classes_find_a_bench_four_per_cent_off():
     first, other = share(Recipe(bench=1.04), 100, 2)
     assert first >= 0.90

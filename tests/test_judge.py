@@ -155,6 +155,7 @@ def test_the_mean_is_that_of_the_runs_said_to_be_used(name):
             assert float(one["mean_titre"]) == pytest.approx(float(sum(used)) / len(used), abs=5e-5)
 
 
+@pytest.mark.slow
 def test_the_order_of_the_students_changes_no_students_marks():
     sheet, practical = read(SAMPLES / "moss-killer.csv", "moss-killer", ())
     import dataclasses

@@ -159,13 +159,13 @@ def unsaid(name: str, lines: list[str]) -> list[str]:
     return [text for key, text in asked.left.items() if key not in before]
 
 
-@pytest.mark.parametrize(("name", "kind"), few_quick(product(SHIPPED, ["sheet", "workbook", "lesson", "report"]), 3))
+@pytest.mark.parametrize(("name", "kind"), few_quick(product(SHIPPED, ["sheet", "workbook", "lesson", "report"]), 5))
 def test_every_sentence_that_classes_are_told_can_be_said(name, kind):
     assert unsaid(name, corpus()[kind]) == []
 
 
 @pytest.mark.parametrize(
-    ("file", "name"), few_quick(product(["drain-cleaner.xlsx", "limescale-remover.csv", "moss-killer.csv"], SHIPPED), 4)
+    ("file", "name"), few_quick(product(["drain-cleaner.xlsx", "limescale-remover.csv", "moss-killer.csv"], SHIPPED), 9)
 )
 def test_no_english_is_left_on_a_sheet(name, file):
     tree = told(name, file)
@@ -438,6 +438,7 @@ def _fill(page: Any) -> None:
     return
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", few_quick(SHIPPED, 3))
 def test_decisions_are_read_back(name, tmp_path):
     given = tmp_path / "own.toml"

@@ -147,6 +147,7 @@ def test_hardly_any_students_are_no_error(students):
     assert groups(alone(np.random.default_rng(14), students=students)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("starts", ["anywhere", "zero"])
 def test_students_who_work_alone_are_left_alone(starts):
     rng = np.random.default_rng(15)

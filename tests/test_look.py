@@ -274,6 +274,7 @@ def test_a_slip_by_itself_is_half_a_page_of_one_student():
             assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx([612, 396], abs=0.01)
 
 
+@pytest.mark.slow
 def test_a_slip_has_what_was_lost_with_the_reason_and_names_what_is_full():
     text = " ".join(PdfReader(io.BytesIO([*slips().values()][1])).pages[0].extract_text().split())
     assert "Full marks: Recording 1, Table 1" in text
@@ -284,6 +285,7 @@ def test_a_slip_has_what_was_lost_with_the_reason_and_names_what_is_full():
     assert "Never pipette by mouth" not in text
 
 
+@pytest.mark.slow
 def test_a_unit_stands_behind_its_answer_where_no_working_stands_beside_it():
     text = PdfReader(io.BytesIO([*slips().values()][1])).pages[0].extract_text()
     assert any(line.startswith("Mean titre cm³ 25.43") for line in text.splitlines())

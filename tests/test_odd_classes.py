@@ -19,9 +19,8 @@ def test_every_practical_of_one_titre_has_its_students():
     assert {*shipped()} - SEVERAL == {*BENCHES}
 
 
-@pytest.mark.parametrize(
-    "name", [pytest.param(each, marks=() if each == "antacid-tablets" else pytest.mark.slow) for each in BENCHES]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("name", BENCHES)
 def test_whoever_is_right_keeps_every_mark(name, tmp_path):
     with (tmp_path / "class.csv").open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows(class_of(BENCHES[name]))

@@ -247,6 +247,7 @@ def test_the_mapping_names_the_numbers_and_results_of_runs(tmp_path):
     assert runs_of(again)["result"] == runs_of(sheet)["result"]
 
 
+@pytest.mark.slow
 def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):
     tree = judged(tmp_path, class_of(4))
     assert not [*VALIDATOR.iter_errors(json.loads(results_text(tree)))]

@@ -212,6 +212,7 @@ def test_a_sheet_goes_before_a_file_of_the_same_name(tmp_path: Path) -> None:
     assert list(students_of(both)["student"]) == ["TS01", "TS02", "TS03", "S09"]
 
 
+@pytest.mark.slow
 def test_what_labmark_wrote_into_the_folder_is_left_out(tmp_path: Path) -> None:
     VARIANTS["a .csv a student"](tmp_path)
     folder = next(each for each in (tmp_path, *tmp_path.iterdir()) if (each / "S01.csv").exists())

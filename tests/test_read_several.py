@@ -101,7 +101,7 @@ def problems(rows: Rows | dict[str, Rows], several: Several, tmp_path: Path) -> 
     return [str(problem) for problem in caught.value.problems]
 
 
-@pytest.mark.parametrize("variant", few_quick(made.OF_ENDPOINTS, 2))
+@pytest.mark.parametrize("variant", few_quick(made.OF_ENDPOINTS, 4))
 def test_endpoints_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
     path = made.OF_ENDPOINTS[variant](tmp_path)
     sheet = read_class(path, several=made.ENDPOINTS)
@@ -110,7 +110,7 @@ def test_endpoints_read_the_same_in_every_layout(variant: str, tmp_path: Path) -
     check_accounts(path, sheet)
 
 
-@pytest.mark.parametrize("variant", few_quick(made.OF_TITRATIONS, 2))
+@pytest.mark.parametrize("variant", few_quick(made.OF_TITRATIONS, 4))
 def test_titrations_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
     path = made.OF_TITRATIONS[variant](tmp_path)
     sheet = read_class(path, several=made.TITRATIONS)
@@ -125,7 +125,7 @@ CLASSES = {
 }
 
 
-@pytest.mark.parametrize("variant", few_quick(CLASSES, 3))
+@pytest.mark.parametrize("variant", few_quick(CLASSES, 6))
 def test_a_mapping_reads_back_as_the_same_class(variant: str, tmp_path: Path) -> None:
     several, write = CLASSES[variant]
     path = write(tmp_path)

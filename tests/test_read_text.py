@@ -21,6 +21,7 @@ from labmark.records import ClassSheet
 from tests.benchmarks.bench_cohort import cohort, figures_of, rows
 from tests.columns import runs_of, students_of
 from tests.layouts import English, as_text, wide
+from tests.seeds import few_quick
 
 HEADER = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
 
@@ -178,6 +179,7 @@ def test_an_examining_body_s_table_of_10_000_students_is_checked_within_1_gb(tmp
     assert int(re.search(r"VmHWM:\s*(\d+) kB", done.stdout)[1]) < 2**20
 
 
+@pytest.mark.slow
 def test_two_students_of_one_name_in_a_large_table_are_kept_apart(tmp_path: Path) -> None:
     sheet = read(tmp_path, large(500).replace("S000100,", "S000101,", 1))
     assert "S000101 (2)" in list(students_of(sheet)["student"])
@@ -238,7 +240,7 @@ def test_own_figures_with_the_other_decimal_mark_are_read(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("header", ["Result / mmol dm-3", "Result (mmol/L)", "Concentration of NaOH in mM"])
-@pytest.mark.parametrize("students", [3, 500])
+@pytest.mark.parametrize("students", few_quick([3, 500], 2))
 def test_results_headed_with_another_power_of_ten_are_turned_into_the_unit_asked_for(
     tmp_path: Path, header: str, students: int
 ) -> None:
@@ -295,12 +297,12 @@ def test_quotation_marks_that_close_are_no_fault(tmp_path: Path) -> None:
     assert list(students_of(sheet)["student"]) == ['A "the first"', "B again", 'C "c"']
 
 
-def test_a_sheet_that_a_text_table_has_not_got_is_an_error(tmp_path: Path) -> None:
-    for text in (f"{HEADER}\nA,0.00,24.40,0.00,24.40\n", large(500)):
-        (tmp_path / "class.csv").write_text(text)
-        with pytest.raises(InputError, match="a text table has no sheets, so none called 'Results'"):
-            read_class(tmp_path / "class.csv", sheets=["Results"])
-        assert len(read_class(tmp_path / "class.csv", sheets=["class"]).students)
+@pytest.mark.parametrize("text", few_quick([f"{HEADER}\nA,0.00,24.40,0.00,24.40\n", large(500)], 2), ids=["", "large"])
+def test_a_sheet_that_a_text_table_has_not_got_is_an_error(tmp_path: Path, text: str) -> None:
+    (tmp_path / "class.csv").write_text(text)
+    with pytest.raises(InputError, match="a text table has no sheets, so none called 'Results'"):
+        read_class(tmp_path / "class.csv", sheets=["Results"])
+    assert len(read_class(tmp_path / "class.csv", sheets=["class"]).students)
 
 
 def test_the_first_part_of_a_refilled_run_does_not_pass_for_the_whole(tmp_path: Path) -> None:

@@ -137,10 +137,12 @@ def share_doubtful(recipe, classes, seed):
     return np.mean([reference_test(one.result, REFERENCE, 0.0004, TITRE).doubtful for one in drawn])
 
 
+@pytest.mark.slow
 def test_few_clean_classes_put_their_reference_in_doubt():
     assert share_doubtful(Recipe(), 200, 1) <= 0.02
 
 
+@pytest.mark.slow
 def test_nearly_all_classes_find_a_reference_four_per_cent_out():
     assert share_doubtful(Recipe(solution=1.04), 100, 2) >= 0.95
     assert share_doubtful(Recipe(solution=0.96), 100, 3) >= 0.95

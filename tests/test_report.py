@@ -507,6 +507,7 @@ def test_no_text_of_a_sheet_becomes_markup(text: str) -> None:
     assert text in attacked.text
 
 
+@pytest.mark.slow
 @given(st.text(min_size=1, max_size=30))
 def test_any_name_is_shown_and_none_is_markup(name: str) -> None:
     tree = with_students(1)

@@ -236,6 +236,7 @@ def test_atomic_weights_to_five_figures_are_as_good_as_any():
     assert F("213.995") in school_molar_masses("KIO3")
 
 
+@pytest.mark.slow
 def test_nobody_who_did_it_right_is_accused():
     assert [told for seed in range(60) if (told := accused(seed))] == []
 

@@ -290,6 +290,7 @@ def test_some_start_at_nought_some_go_on_from_the_last_reading_some_at_odd_value
     assert any(row[first] == row[before] for row in rows)
 
 
+@pytest.mark.slow
 def test_scatter_is_that_of_a_class_at_school():
     # About 0.5 % between students and a few hundredths of a cm³ between runs: common practice, no source.
     off, within = [], []

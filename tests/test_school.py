@@ -92,6 +92,7 @@ def test_mark_takes_what_the_school_says(files):
     assert tree["students"][0]["concordant"]
 
 
+@pytest.mark.slow
 def test_cohort_and_check_take_what_the_school_says(files):
     def run(*arguments):
         done = CliRunner().invoke(main, [*arguments, "--practical", str(files / "own.toml")])

@@ -68,6 +68,7 @@ def test_a_second_endpoint_is_not_always_early_where_the_first_is_always_late(aw
     assert is_echo(Finding("always-short", "", probability=0.95, evidence=evidence), before) is is_said_before
 
 
+@pytest.mark.slow
 def test_a_rough_that_went_past_the_first_endpoint_is_no_level_of_the_second():
     # At the second endpoint tenths were counted upwards: 27.20 stands for 27.80, and 27.25 for 27.75.
     runs = ("0.00 24.00 27.20", "0.00 24.00 27.25", "0.00 24.00 27.20")
@@ -732,6 +733,7 @@ def test_another_titre_that_is_out_alike_is_named_too():
     assert cause.endswith(" Likewise total.")
 
 
+@pytest.mark.slow
 def test_who_is_far_from_the_reference_of_another_result_is_not_said_to_be_far_from_the_class(tmp_path):
     ends = ",".join(f"Run {n} initial,Run {n} phenolphthalein,Run {n} methyl orange" for n in (1, 2))
     rows = [f"S{n},0.00,{25 + n % 3 / 20:.2f},28.95,0.00,{25 + n % 3 / 20:.2f},28.95" for n in range(10)]

@@ -296,6 +296,7 @@ def test_what_could_not_be_read_of_any_result_asks_for_the_teacher(tmp_path):
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_words_below_a_narrow_strip_do_not_stand_on_one_another(tmp_path):
     shipped = (templates_folder() / "practicals" / "hydroxide-and-carbonate.toml").read_text("utf-8")
     (tmp_path / "own.toml").write_text(re.sub("reference = .*", "", shipped), encoding="utf-8")

@@ -92,8 +92,9 @@ def not_full(one):
     return {mark.criterion for mark in one.marks if mark.mark != mark.out_of} & WORKING
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("text", "make"), [(LYE, lye), (WELL, well)])
-@pytest.mark.parametrize("seeds", [range(30), pytest.param(range(30, times(600)), marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seeds", [range(30), range(30, times(600))])
 def test_whoever_worked_it_out_right_loses_nothing_in_the_working(text, make, seeds):
     for start in range(seeds.start, seeds.stop, 60):
         for one in judged(text, make, range(start, min(start + 60, seeds.stop))):

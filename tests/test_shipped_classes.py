@@ -88,7 +88,7 @@ def class_sheet(name: str, path: Path, seed: str = "", wrong: float = 1.0) -> Pa
     return path
 
 
-@pytest.mark.parametrize("name", few_quick(WORK, 8))
+@pytest.mark.parametrize("name", few_quick(WORK, 24))
 def test_whoever_did_a_shipped_practical_right_keeps_every_mark(name, tmp_path):
     tree = judged_tree(class_sheet(name, tmp_path / "class.csv"), name, ())
     for student in tree["students"]:

@@ -149,6 +149,7 @@ def test_the_page_and_the_workbook_name_a_reference_that_classes_doubt():
     assert said in of_workbook[-1]
 
 
+@pytest.mark.slow
 def test_the_page_and_the_workbook_name_a_bottle_that_is_off_in_all_classes():
     tree = told(lambda _, student: 24.35 if student % 2 else 24.0)
     (row,) = tree["practicals"][0]["across"]

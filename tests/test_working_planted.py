@@ -27,6 +27,7 @@ def test_a_right_result_is_never_called_wrong(seed: int) -> None:
         assert found(one) == frozenset()
 
 
+@pytest.mark.slow
 @given(st.integers(0, 10**9), st.sampled_from([*CODES, *PAIRS]))
 def test_a_planted_slip_never_passes_for_right(seed: int, code: str | tuple[str, ...]) -> None:
     one = plant(random.Random(seed), code)

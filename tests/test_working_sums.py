@@ -322,6 +322,7 @@ def test_the_magnitude_is_the_power_of_ten_of_the_leading_digit(value: F) -> Non
     assert F(10) ** magnitude(value) <= value < F(10) ** (magnitude(value) + 1)
 
 
+@pytest.mark.slow
 @given(
     st.one_of(titrations(), st.sampled_from([practical(BLEACH), practical(BLANK), practical(SAVED)])),
     st.fractions(F(1, 50), F(49, 50)),
