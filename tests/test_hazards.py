@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import tomllib
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
-from labmark.practical.hazards import cautions_of, hazards
+from labmark.practical.equation import parse_formula
+from labmark.practical.hazards import caution_of, cautions_of, hazards
 from labmark.practicals import text_of
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
 
@@ -51,6 +53,32 @@ def test_hydrogen_peroxide_is_classified_as_the_registry_prints_it():
     )
 
 
+@pytest.mark.parametrize(
+    ("formula", "concentration", "says"),
+    [
+        # Potassium dichromate, 294.18 g/mol: 0.0167 mol/dm³ is 0.49 %, 0.1 % is 0.0034 mol/dm³.
+        ("K2Cr2O7", "0.0167", "potassium dichromate, 0.0167 mol/dm³: may cause cancer and genetic defects (category 1B)"),
+        ("Cr2O7^2-", "0.0167", "potassium dichromate, 0.0167 mol/dm³: may cause cancer and genetic defects (category 1B)"),
+        ("K2Cr2O7", "0.003", "potassium dichromate, 0.003 mol/dm³: below the limits for a hazard label; may cause cancer and genetic defects (category 1B) from 0.0034 mol/dm³"),
+        # Borax, 381.37 g/mol with its water: 0.3 % is 0.0079 mol/dm³.
+        ("Na2B4O7", "0.0500", "borax, 0.05 mol/dm³: may damage fertility or the unborn child (category 1B)"),
+        ("Na2B4O7", "0.007", "borax, 0.007 mol/dm³: below the limits for a hazard label; may damage fertility or the unborn child (category 1B) from 0.0079 mol/dm³"),
+        # Potassium thiocyanate, 97.18 g/mol: 25 % is 2.6 mol/dm³.
+        ("SCN^-", "0.0500", "potassium thiocyanate, 0.05 mol/dm³: below the limits for a hazard label; harmful if swallowed, breathed in or on the skin, and harmful to water life from 2.6 mol/dm³"),
+        # Copper(II) sulfate, 249.69 g/mol with its water: 0.2 mol/dm³ is 5.0 %.
+        ("CuSO4", "0.200", "copper(II) sulfate, 0.2 mol/dm³: damaging to eyes, and very toxic to water life"),
+    ],
+)  # fmt: skip
+def test_what_is_common_in_titrations_is_classified(formula, concentration, says):
+    assert caution_of(parse_formula(formula), Fraction(concentration)) == says
+
+
+def test_every_formula_of_a_row_is_written_as_species_are_named():
+    for row in hazards():
+        for formula in row.get("species", ()):
+            assert parse_formula(formula).name == formula
+
+
 def test_the_reagent_in_excess_has_its_caution_too():
     assert caution("hydrochloric acid", EGGSHELLS).startswith("hydrochloric acid, 1 mol/dm³: ")
 
@@ -58,6 +86,10 @@ def test_the_reagent_in_excess_has_its_caution_too():
 def test_solid_phenolphthalein_may_cause_cancer():
     said = caution("phenolphthalein", f'indicator = "phenolphthalein"\n{DRAIN_CLEANER}')
     assert "may cause cancer (category 1B)" in said
+
+
+def test_chromate_may_cause_cancer_as_an_indicator():
+    assert "cancer" in caution("potassium chromate", text_of("chloride-with-blank"))
 
 
 def test_what_is_not_in_the_table_is_never_called_harmless():
