@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -27,6 +26,7 @@ from labmark.read import load_book
 from labmark.read.grid import Cell, Grid
 from labmark.read.practical_sheet import practical_rows
 from tests.columns import runs_of, students_of
+from tests.office import saved
 from tests.practicals import DRAIN_CLEANER
 from tests.seeds import few_quick, times
 
@@ -264,25 +264,17 @@ def test_random_classes_read_back_without_a_note(name, tmp_path, students):
 FIVE = ["vinegar", "saponification-value", "antacid-tablets", "bleach", "water-hardness"]
 
 
-def saved(path: Path, ending: str, folder: Path) -> Path:
-    """Let LibreOffice open a file and save it as another."""
-    home = f"-env:UserInstallation=file://{folder.parent}/home"
-    call = ["soffice", home, "--headless", "--convert-to", ending, "--outdir", folder, path]
-    subprocess.run(call, check=True, capture_output=True)
-    return folder / f"{path.stem}.{ending}"
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize("name", FIVE)
-def test_libreoffice_saves_it_as_it_was_filled_in(name, tmp_path, students):
-    path = written(tmp_path, name, students)
-    fill(path, random.Random(name))
-    before, _ = read(path, None, ())
-    for ending in ("xlsx", "ods"):
-        after, practical = read(saved(path, ending, tmp_path / ending), None, ())
-        assert practical.file == read(path, None, ())[1].file
-        assert runs_of(after).without("cells") == runs_of(before).without("cells")
-        assert after.notes == ()
+@pytest.mark.parametrize("ending", ["xlsx", "ods"])
+def test_libreoffice_saves_it_as_it_was_filled_in(ending, tmp_path, students):
+    paths = [written(tmp_path, name, students, name=f"{name}.xlsx") for name in FIVE]
+    for path in paths:
+        fill(path, random.Random(path.stem))
+    for path, other in zip(paths, saved(paths, ending, tmp_path / ending), strict=True):
+        (before, own), (after, practical) = (read(each, None, ()) for each in (path, other))
+        assert practical.file == own.file
+        assert runs_of(after).without("cells") == runs_of(before).without("cells"), path.stem
+        assert after.notes == (), path.stem
 
 
 def test_a_faultless_class_is_marked_from_the_workbook_alone(tmp_path, students):
@@ -364,15 +356,17 @@ def test_a_name_of_any_signs_is_the_same_in_an_ods_of_the_same_bytes(tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", FIVE)
-def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(name, tmp_path, students):
-    opened = saved(written(tmp_path, name, students, name="ods.ods"), "xlsx", tmp_path / "opened")
-    xlsx = written(tmp_path, name, students)
-    cells = [fill(path, random.Random(name)) for path in (xlsx, opened)]
-    assert cells[0] == cells[1]
-    one, other = (read(path, None, ()) for path in (xlsx, saved(opened, "ods", tmp_path / "filled")))
-    assert tree_of(*other)["students"] == tree_of(*one)["students"]
-    assert other[0].notes == ()
+def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(tmp_path, students):
+    blank = [written(tmp_path, name, students, name=f"{name}.ods") for name in FIVE]
+    opened = saved(blank, "xlsx", tmp_path / "opened")
+    paths = [written(tmp_path, name, students, name=f"{name}.xlsx") for name in FIVE]
+    for pair in zip(paths, opened, strict=True):
+        cells = [fill(path, random.Random(path.stem)) for path in pair]
+        assert cells[0] == cells[1]
+    for pair in zip(paths, saved(opened, "ods", tmp_path / "filled"), strict=True):
+        one, other = (read(path, None, ()) for path in pair)
+        assert tree_of(*other)["students"] == tree_of(*one)["students"], pair[0].stem
+        assert other[0].notes == (), pair[0].stem
 
 
 # --- the list ---

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
 
 from labmark.read import read_class
 from tests.layouts import VARIANTS
+from tests.office import converted, needs_office
 from tests.test_read_layouts import check_ledger, expected, facts
 
-OFFICE = shutil.which("soffice")
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(OFFICE is None, reason="LibreOffice (soffice) is not installed"),
-]
+pytestmark = [pytest.mark.slow, needs_office]
 
 SAVED = (
     "plain workbook",
@@ -49,18 +44,7 @@ def save(sources: list[Path], ending: str, locale: str, folder: Path) -> Path:
     number, delimiter = LOCALES[locale]
     # delimiter, quotation mark, UTF-8, first line, formats, language, quote all, as shown
     target = f"csv:Text - txt - csv (StarCalc):{delimiter},34,76,1,,{number},false,true" if ending == "csv" else ending
-    out = folder / "out"
-    command = [
-        OFFICE or "",
-        "--headless",
-        f"-env:UserInstallation={profile.as_uri()}",
-        "--convert-to",
-        target,
-        "--outdir",
-        str(out),
-    ]
-    subprocess.run([*command, *map(str, sources)], check=True, capture_output=True, timeout=240)
-    return out
+    return converted(sources, target, folder / "out", profile)
 
 
 @pytest.fixture(scope="module")

@@ -6,12 +6,10 @@ import csv
 import io
 import os
 import re
-import shutil
 import subprocess
 import sys
 import zipfile
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import openpyxl
@@ -25,6 +23,7 @@ from labmark.outputs.rows import counted, result_decimals, unique
 from labmark.outputs.workbook import marks_workbook, meant
 from labmark.problems import letters
 from tests.example_tree import SCHEME, example_tree
+from tests.office import converted, needs_office
 from tests.seeds import few_quick
 
 SHEETS = ["Marks", "Reasons", "Runs", "Findings", "Class", "Decisions", "Legend"]
@@ -36,7 +35,6 @@ HEADERS = [
     *("Error (%)", "z", "Own mean titre (cm³)", "Own result (mol/dm³)"),
     *(f"{name}, as marked" for name in SCHEME),
 ]
-SPREADSHEET = shutil.which("soffice")
 
 
 def opened(data: bytes, *, values: bool = False) -> Workbook:
@@ -518,22 +516,34 @@ def nasty_book() -> bytes:
 CSV_OF_EVERY_SHEET = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
 
 
-def calculated(book: Workbook, folder: Path) -> dict[str, list[dict[str, str]]]:
-    """Return sheet -> rows of a workbook as a spreadsheet program works them out, from formulas without values."""
-    assert SPREADSHEET
-    book.save(folder / "marks.xlsx")  # this drops the values that stand beside the formulas
-    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
-    command = [SPREADSHEET, profile, "--headless", "--convert-to", CSV_OF_EVERY_SHEET, "marks.xlsx"]
-    subprocess.run(command, cwd=folder, capture_output=True, check=True, timeout=120)
+Calculated = dict[str, dict[str, list[dict[str, str]]]]
+
+
+@pytest.fixture(scope="module")
+def calculated(tmp_path_factory: pytest.TempPathFactory) -> Calculated:
+    """Return name -> sheet -> rows of workbooks as a spreadsheet program works them out, from formulas alone."""
+    folder = tmp_path_factory.mktemp("calculated")
+    books = {name: opened(marks_workbook(example_tree())) for name in ("as it is", "changed")}
+    cell_under(books["changed"]["Marks"], "accuracy /3", 12).value = 2.5
+    cell_under(books["changed"]["Marks"], "recording /1", 8).value = 1  # the absent student, marked by hand
+    books |= {name: opened(marks_workbook(with_waiting_accuracy())) for name in ("waiting", "typed")}
+    cell_under(books["typed"]["Marks"], "accuracy /3", 2).value = 1
+    for name, book in books.items():
+        book.save(folder / f"{name}.xlsx")  # this drops the values that stand beside the formulas
+    converted([folder / f"{name}.xlsx" for name in books], CSV_OF_EVERY_SHEET, folder)
     return {
-        name: list(csv.DictReader((folder / f"marks-{name}.csv").open(encoding="utf-8", newline=""))) for name in SHEETS
+        name: {
+            sheet: list(csv.DictReader((folder / f"{name}-{sheet}.csv").open(encoding="utf-8", newline="")))
+            for sheet in SHEETS
+        }
+        for name in books
     }
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
-def test_a_spreadsheet_program_works_out_the_values_that_stand_in_the_file(book: Workbook, tmp_path: Path) -> None:
-    sheets = calculated(opened(marks_workbook(example_tree())), tmp_path)
+@needs_office
+def test_a_spreadsheet_program_works_out_the_values_that_stand_in_the_file(calculated: Calculated) -> None:
+    sheets = calculated["as it is"]
     totals = [str(one["total"]) if one["marks"] else "" for one in example_tree()["students"]]
     assert [row["Total"] for row in sheets["Marks"]] == totals
     assert [row["Out of"] for row in sheets["Marks"]] == ["13" if total else "" for total in totals]
@@ -545,12 +555,9 @@ def test_a_spreadsheet_program_works_out_the_values_that_stand_in_the_file(book:
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
-def test_in_a_spreadsheet_program_the_total_and_the_means_follow_a_changed_mark(tmp_path: Path) -> None:
-    book = opened(marks_workbook(example_tree()))
-    cell_under(book["Marks"], "accuracy /3", 12).value = 2.5
-    cell_under(book["Marks"], "recording /1", 8).value = 1  # the absent student, marked by hand
-    sheets = calculated(book, tmp_path)
+@needs_office
+def test_in_a_spreadsheet_program_the_total_and_the_means_follow_a_changed_mark(calculated: Calculated) -> None:
+    sheets = calculated["changed"]
     assert [(row["Total"], row["Changed"]) for row in sheets["Marks"]][5:] == [
         ("8", ""),
         ("1", "changed"),
@@ -565,12 +572,12 @@ def test_in_a_spreadsheet_program_the_total_and_the_means_follow_a_changed_mark(
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
-def test_in_a_spreadsheet_program_a_mark_typed_where_one_waited_counts_and_brings_the_grade(tmp_path: Path) -> None:
-    book = opened(marks_workbook(with_waiting_accuracy()))
-    before = calculated(book, tmp_path)["Marks"][0]
+@needs_office
+def test_in_a_spreadsheet_program_a_mark_typed_where_one_waited_counts_and_brings_the_grade(
+    calculated: Calculated,
+) -> None:
+    before = calculated["waiting"]["Marks"][0]
     assert (before["Total"], before["Out of"], before["Grade"]) == ("10", "10", "")
-    cell_under(book["Marks"], "accuracy /3", 2).value = 1
-    after = calculated(book, tmp_path)["Marks"][0]
+    after = calculated["typed"]["Marks"][0]
     # 11 of 13 is 84.6 %.
     assert (after["Total"], after["Out of"], after["Grade"], after["Changed"]) == ("11", "13", 'B "+"', "changed")
