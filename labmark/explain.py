@@ -10,7 +10,7 @@ from labmark.outputs.decision_rows import behind_readings, listed, shown
 from labmark.outputs.each import as_told, results_of, titres_of
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
-from labmark.outputs.own import all_own
+from labmark.outputs.own import all_own, unread
 from labmark.outputs.own import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
@@ -79,6 +79,7 @@ def _results(tree: Tree, one: Tree) -> Iterator[str]:
     """Yield the student's means and results, each of several by its name, beside what was written."""
     for name, titre in titres_of(one).items():
         mean, written = titre["mean_titre"], titre["claimed"]["mean_titre"]
+        written = unread(one, "mean_titre", name) or written
         if (mean, written) != (None, None):
             yield f"{_named('mean titre', name)} {shown(mean)} cm³; written {shown(written)}"
     for name, seen in results_of({**tree, "students": [one]}).items():
@@ -91,7 +92,8 @@ def _result(one: Tree, name: str) -> Iterator[str]:
     if result:
         value, expanded = numbers.with_uncertainty(result["value"], result["expanded_uncertainty"])
         measured = value if expanded == numbers.NOTHING else f"{value} ± {expanded}"
-        written = f"{shown(claimed['result'])} {shown_unit(claimed.get('unit', ''))}".rstrip()
+        own = unread(one, "result", name) or shown(claimed["result"])
+        written = f"{own} {shown_unit(claimed.get('unit', ''))}".rstrip()
         yield f"{_named('result', name)} {measured} {shown_unit(result['unit'])}; written {written}"
     if one["reference"]:
         off = "" if one["percent_error"] is None else f", {numbers.percent(float(one['percent_error']))} from it"

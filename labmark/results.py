@@ -304,6 +304,8 @@ class Claimed(TypedDict):
     results: NotRequired[Numbers]
     units: NotRequired[dict[str, str]]
     """Name of a result -> its unit, where that is of another quantity than asked for."""
+    unread: NotRequired[dict[str, dict[str, str]]]
+    """mean_titre, result -> its name (blank where there is one) -> what is written where it cannot be read."""
 
 
 class Finding(TypedDict):

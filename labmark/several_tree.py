@@ -79,7 +79,18 @@ def _claimed(tree: Tree, by_name: Mapping[str, Tree], named: Mapping[str, Tree])
         "mean_titres": {name: one["claimed"]["mean_titre"] for name, one in by_name.items()},
         **({"results": {name: one["claimed"]["result"] for name, one in named.items()}} if named else {}),
         **({"units": units} if units else {}),
+        **_unread({"mean_titre": by_name, "result": named or {"": tree}}),
     }
+
+
+def _unread(of: Mapping[str, Mapping[str, Tree]]) -> Tree:
+    """Return what stands where means or results cannot be read, each by its name."""
+    found: dict[str, dict[str, str]] = {}
+    for key, seen in of.items():
+        for name, one in seen.items():
+            for text in one["claimed"].get("unread", {}).get(key, {}).values():
+                found.setdefault(key, {})[name] = text
+    return {"unread": found} if found else {}
 
 
 def _sets(series: Series, one: Tree) -> list[list[str]]:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from functools import reduce
 from operator import getitem
 from pathlib import PurePath
-from typing import Any
+from typing import Any, Literal
 
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Told, Uncertain, added
@@ -293,8 +293,17 @@ def _worked_out(one: Assessed, shown_too: Shown, practical: Practical) -> Tree:
             "mean_titre": student.mean_as_written,
             "result": student.result_as_written,
             **({"unit": student.own_result_unit} if student.own_result_unit else {}),
+            **_unread(student),
         },
     }
+
+
+def _unread(student: Student) -> Tree:
+    """Return what stands where a mean or a result cannot be read; of several the name stands before it (here "")."""
+    answers: tuple[tuple[str, Literal["mean", "result"]], ...] = (("mean_titre", "mean"), ("result", "result"))
+    own = {key: student.own(which) for key, which in answers}
+    found = {key: {"": each.odd} for key, each in own.items() if each.value is None and each.odd}
+    return {"unread": found} if found else {}
 
 
 def _marked(one: Assessed, grades: Sequence[Grade]) -> Tree:

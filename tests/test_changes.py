@@ -9,13 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from labmark.changes import changes
 from labmark.explain import explained
 from labmark.outputs.data import results_text
+from labmark.outputs.sheets import manuscript_of
 from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked
+from tests.schema import FILE as SCHEMA
 
 ADA = {"Student": "Ada"}
 
@@ -112,6 +115,46 @@ def test_every_mark_is_explained_from_the_folder_alone(folder: Marked, after: di
     assert re.search(r"result \d\.\d{4,5} ± 0\.\d{4,5} mol/dm³; written ", told)
     assert "tap leaks" not in told
     assert explained(folder.folder, "1") == told
+
+
+@pytest.mark.parametrize(
+    ("practical", "head", "row", "written"),
+    [
+        (
+            "drain-cleaner",
+            "Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result",
+            "0.00,25.30,0.10,25.40,see over,in my book",
+            {"mean titre": "“see over”", "result": "“in my book”"},
+        ),
+        (
+            "hydroxide-and-carbonate",
+            "Run 1 initial,Run 1 phenolphthalein,Run 1 methyl orange,Mean titre phenolphthalein,Mean titre methyl orange,"
+            "Result NaOH,Result Na2CO3",
+            "0.00,23.75,27.50,23.75,see over,3.20,in my book",
+            {
+                "mean titre phenolphthalein": "23.75",
+                "mean titre methyl orange": "“see over”",
+                "result NaOH": "3.20",
+                "result Na2CO3": "“in my book”",
+            },
+        ),
+    ],
+)
+def test_an_answer_that_cannot_be_read_is_quoted_as_it_was_written(practical, head, row, written, tmp_path):
+    (tmp_path / "class.csv").write_text(f"Student,{head}\nAda,{row}\n", encoding="utf-8")
+    tree = judged_tree(tmp_path / "class.csv", practical, ())
+    (tmp_path / "results.json").write_text(text := results_text(tree), encoding="utf-8")
+    Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8"))).validate(json.loads(text))
+    told = explained(tmp_path, "Ada").partition("Mean and result\n")[2].partition("\n\n")[0]
+    said = re.findall(
+        r"^  ((?:mean titre|result)[\w ]*?) [\d.]+(?: ± .*?)?(?: \S+)?; written (.*)$", told, re.MULTILINE
+    )
+    assert dict(said) == written
+    tree["students"][0]["sheet"] = "feedback/Ada.pdf"
+    shown = {row["what"]: row["own"] for row in manuscript_of(tree).sheets[0]["claims"]}
+    assert {name.replace(",", "").lower(): own for name, own in shown.items()} == {
+        name.lower(): own for name, own in written.items()
+    }
 
 
 def test_each_of_several_means_and_results_is_explained(tmp_path: Path) -> None:

@@ -75,7 +75,12 @@ def student_of_result(student: Tree, name: str, titres: Sequence[str]) -> Tree:
         "expected_titre": student["expected_titres"].get(titre),
         "concordant": all(student["concordant_sets"][each] for each in titres),
         "steps": [step for step in student["steps"] if step["result"] == name],
-        "claimed": {"mean_titre": None, "result": claimed["results"][name], **({"unit": unit} if unit else {})},
+        "claimed": {
+            "mean_titre": None,
+            "result": claimed["results"][name],
+            "unread": claimed.get("unread", {}),
+            **({"unit": unit} if unit else {}),
+        },
     }
 
 
@@ -103,6 +108,7 @@ def titres_of(student: Mapping[str, Any]) -> dict[str, Tree]:
 
 
 def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
+    claimed = student["claimed"]
     return {
         **student,
         "runs": [_run_of(run, name) for run in student["runs"] if run.get("titration", name) == name],
@@ -111,7 +117,11 @@ def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
         "mean_titre": student["mean_titres"][name],
         "expected_titre": student["expected_titres"][name],
         "concordant": student["concordant_sets"][name],
-        "claimed": {"mean_titre": student["claimed"]["mean_titres"][name], "result": None},
+        "claimed": {
+            "mean_titre": claimed["mean_titres"][name],
+            "result": None,
+            "unread": claimed.get("unread", {}),
+        },
     }
 
 

@@ -22,6 +22,12 @@ def own_result(student: Tree) -> Any:
     return f"{claimed['result']} {shown_unit(claimed['unit'])}" if claimed.get("unit") else claimed["result"]
 
 
+def unread(student: Tree, answer: str, name: str, longest: int = 60) -> str:
+    """Return what a student wrote for an answer (mean_titre, result) that cannot be read, quoted; empty for others."""
+    text = student["claimed"].get("unread", {}).get(answer, {}).get(name)
+    return f"“{shortened(text, longest)}”" if text else ""
+
+
 def heading(given: Tree, practical: Tree) -> str:
     """Return what a number of the students' own is called: its column, or else its key."""
     return called(given["name"], given_for(practical, given["name"]))

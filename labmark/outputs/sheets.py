@@ -17,7 +17,7 @@ from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of,
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS
 from labmark.outputs.forms import forms_of, look_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
-from labmark.outputs.own import own_words, shown, waiting
+from labmark.outputs.own import own_words, shown, unread, waiting
 from labmark.outputs.press import Manuscript
 from labmark.outputs.printable import REPLACEMENT, all_printable, families, printable, printable_name
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
@@ -36,6 +36,8 @@ SMALL = 1e-7
 LOWERED = str.maketrans(raised("-0123456789") + MINUS, "-0123456789-")
 LONGEST = 28
 """Characters of a group or of the label of a run."""
+QUOTED = 12
+"""Characters of an answer that cannot be read, where it stands beside the working; the marks quote all of it."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
 AT_THE_BENCH = (
     "At the bench wear eye protection, and follow the local risk assessment, the safety data sheets and the qualified "
@@ -284,12 +286,13 @@ def _mark(given: Tree) -> Data:
 def _mean_claim(name: str, student: Tree) -> Data | None:
     """Return a mean as it was written beside what the readings give; of several, what is expected of it as well."""
     own, given, expected = student["claimed"].get("mean_titre"), student["mean_titre"], student["expected_titre"]
-    if own is None and given is None:
+    odd = unread(student, "mean_titre", name, QUOTED)
+    if own is None and given is None and not odd:
         return None
     right = _is_right(student, "mean", "selection")  # less the blank, or not to be checked
     # With two decimals, or as many more as the student gave.
     shown_mean = fixed(given, min(4, max(2, decimals_in(own) if isinstance(own, Decimal) else 2)))
-    told = _claim("" if own is None else as_written(own), shown_mean, right=right) | {"unit": "cm³", "spread": ""}
+    told = _claim(odd if own is None else as_written(own), shown_mean, right=right) | {"unit": "cm³", "spread": ""}
     told["what"] = f"Mean titre, {name}" if name else "Mean titre"
     return told | {"expected": volume(expected) if name and expected is not None else ""}
 
@@ -298,12 +301,12 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     """Return a result as it was written beside what the mean gives; of several, its reference and uncertainty too."""
     (student, tree), figures = both, both[1]["practical"]["result"]["significant_figures"]
     claimed, result = student["claimed"], student["result"]
-    own = claimed["result"]
-    if own is None and result is None:
+    own, odd = claimed["result"], unread(student, "result", name, QUOTED)
+    if own is None and result is None and not odd:
         return None
     given = _figures(result["value"], figures) if result else NOTHING
     # With its unit where that is of another quantity than asked for.
-    written = "" if own is None else f"{_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
+    written = odd if own is None else f"{_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
     right = _is_right(student, "calculation") and _is_right(student, "mean", "selection")  # of runs that agree as well
     return _claim(written, given, right=right) | {
         "what": f"Result, {name}" if name else "Result",
