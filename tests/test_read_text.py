@@ -60,6 +60,17 @@ def test_the_delimiter_is_found_whatever_the_decimal_mark(delimiter: str, comma:
     assert choose_delimiter(as_text(wide(), delimiter, comma)) == delimiter
 
 
+@pytest.mark.parametrize("delimiter", ["\t", ";"])
+def test_the_delimiter_is_found_where_each_row_has_one_decimal_comma(delimiter: str) -> None:
+    rows = ["Élève|Essai|Lecture|mL", *(f"Ada|{run}|{end}|{run},35" for run in (1, 2) for end in ("Début", "Fin"))]
+    assert choose_delimiter("\n".join(("TP 7", "", *rows)).replace("|", delimiter)) == delimiter
+
+
+def test_semicolons_between_the_readings_of_a_cell_part_no_fields() -> None:
+    rows = [f"S{at},0.10; 25.40,0.20; 25.55,25.35" for at in range(20)]
+    assert choose_delimiter("\n".join(("Student,Run 1,Run 2,Mean", *rows))) == ","
+
+
 def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp_path: Path) -> None:
     rows = "".join(f"S{number},0,00,24,4{number}\n" for number in range(5))
     with pytest.raises(

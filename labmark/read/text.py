@@ -51,9 +51,16 @@ def choose_delimiter(text: str) -> str:
     """Return the delimiter of a table: most rows of one width, and most fields that are numbers.
 
     The share of rows that have the commonest width (more than one field) and the share of fields that are whole numbers
-    or decimals are added up; ties go to the tab, then the semicolon.
+    or decimals are added up; ties go to the tab, then the semicolon. Tabs or semicolons that part the headings, and as
+    many fields in nearly every row, part the table, whatever the commas of its decimals would do.
     """
     lines = [line for line in text[:200_000].splitlines() if line.strip()][:LOOKED_AT]
+    for mark in DELIMITERS[:2]:
+        counts = [count for line in lines if (count := line.count(mark))]
+        heads = next((line for line in lines if mark in line), "")
+        even = 10 * counts.count(max(counts, key=counts.count, default=0)) >= 9 * len(lines)
+        if even and not re.search(r"\d[.,]\d", heads):
+            return mark
     return max(DELIMITERS, key=lambda mark: _fit(lines, mark))
 
 
