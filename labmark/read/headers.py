@@ -71,8 +71,10 @@ _CONCENTRATION = re.compile(
     r"(?:\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c_[a-z]|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o)"
 )
 """[HCl], c(HCl), c / M, % acid, x in Na2CO3.xH2O."""
-_LETTER = re.compile(r"^(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])")
-"""c1, mean c, m(KHP)."""
+_LETTER = re.compile(
+    r"(?P<lead>^|[:,]\s+|\s-\s+)(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])"
+)
+"""c1, mean c, m(KHP); Run 1: m(KHP)."""
 _SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
 _DIFFERENCE = re.compile(r"(?<![a-z0-9])v[_ ]?(?:[2f]\s*-\s*v[_ ]?[1i]|1\s*-\s*v[_ ]?0)(?![a-z0-9])")
 _WITH = frozenset({"use", "using", "from", "with", "aus", "mit", "avec", "partir", "con", "desde"})
@@ -357,9 +359,9 @@ def _spelt_out(match: re.Match[str], unit: Unit | None) -> str:
     """Return a symbol as a word: m beside a unit of mass, c with a run's number or a mean (Run c is a run)."""
     before, run = match["before"] or "", match["run"] or ""
     if match["letter"] == "m":
-        return f"{before}mass{run} " if unit in MASSES else match[0]
+        return f"{match['lead']}{before}mass{run} " if unit in MASSES else match[0]
     of_mean = "mean" in phrases().get(tokens(before), ())
-    return f"{before}concentration{run}" if of_mean or (run and not before) else match[0]
+    return f"{match['lead']}{before}concentration{run}" if of_mean or (run and not before) else match[0]
 
 
 def _of_symbols(bare: str) -> tuple[set[str], list[int], int]:

@@ -71,8 +71,14 @@ def _meant(texts: Iterable[str], number: OwnNumber) -> list[Header]:
     """Return the headings of a number by its meaning (Mass of shell / mg for Mass), where one alone can be meant."""
     meant = [*_headed(texts, number)]
     meant = [each for each in meant if WORKED_OUT not in each.tags] or meant
-    bare = {re.sub(r"\d", "" if each.names_run else r"\g<0>", folded(bare_heading(each))) for each in meant}
+    bare = {_words(each) for each in meant}
     return meant if len(bare) == 1 else []
+
+
+def _words(header: Header) -> tuple[str, ...]:
+    """Return the words of a heading without its unit and its run."""
+    words, unit = tokens(bare_heading(header)), tokens(header.unit)
+    return tuple(word for word in words if word not in unit and not (header.names_run and word.isdigit()))
 
 
 def _meanings(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
@@ -113,6 +119,9 @@ def named(text: str, column: str) -> Header | None:
         rest = [word for word in words[:at] + words[at + size :] if word not in _FILLERS]
         if not unit and rest and unit_of(rest[-1]) is not None:
             unit = rest.pop()  # Mass g
+        if not unit and (within := header_unit(text)) in rest:
+            unit = within  # Mass / g (run 1)
+            rest.remove(within)
         run = understand(" ".join(rest))
         if not run.unknown and run.tags <= {"run", "trial", "rough", "attempt"}:
             scale = understand(f"({unit})").scale if unit else None
