@@ -191,6 +191,9 @@ HEADERS = {
     "C(NaOH) avec 3 CS": ("result", "", None),
     "Run 2 final (2 d.p.)": ("final", "accurate", 2),
     "Final reading to 2 d.p., run 2": ("final", "", 2),
+    "c en mol/L": ("result", "", None),
+    "Orientierende Titration: Anfang": ("initial", "rough", None),
+    "Approximatif": ("value", "rough", None),
     "Shoe size": ("", "", None),
     "H2SO4": ("", "", None),
 }
@@ -209,6 +212,7 @@ def test_a_header_is_understood(text: str) -> None:
         ("final (mL)", 1000),
         ("start vol / dm³", 1_000_000),
         ("Titre (L)", 1_000_000),
+        ("V final en mL", 1000),
         ("Titre", None),
     ],
 )

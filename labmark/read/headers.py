@@ -37,7 +37,7 @@ OWN = ("mass", "aliquot", "known", "blank")
 """Lists of words for numbers that may be the students' own; "own" is the field of their headers."""
 
 _UNIT = re.compile(
-    r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:in\s+)?"
+    r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:[ie]n\s+)?"
     r"(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?"
     r"|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3|g\s?/?\s?dm\^?-?3|%)"
     r"(?![a-z0-9'’])\s*[)\]]?"

@@ -23,7 +23,7 @@ from labmark.words import listed
 
 LONGEST, LONGEST_MEANT = 200, 60
 """Characters of a heading, and of one that is known by its meaning alone."""
-_BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
+_BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\b[ie]n\b)\s*")
 _WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
 """Mass / g ± 0.001"""
 _FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})

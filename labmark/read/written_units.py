@@ -60,7 +60,7 @@ TO_FIGURES = re.compile(
 )
 """Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _LONGEST_HEADER = 200
-_HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
+_HEADED = re.compile(r"(?:[/(\[]|\b[ie]n\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
 
 _BEHIND = re.compile(r"[)\]?;]|[.,]?\s+(?:[-(\[]\s*|(?:to|auf|a|con|avec)\b)|[.,]\s")
