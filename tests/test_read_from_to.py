@@ -41,7 +41,12 @@ def test_in_blocks_whose_runs_stand_to_the_left(tmp_path: Path, start: str, end:
 
 @BOTH
 @pytest.mark.parametrize(
-    "head", ["Student|Run 1 {0}|Run 1 {1}|Run 2 {0}|Run 2 {1}", "|Run 1||Run 2\nStudent|{0}|{1}|{0}|{1}"]
+    "head",
+    [
+        "Student|Attempt 1_{0}|Attempt 1_{1}|Attempt 2_{0}|Attempt 2_{1}",
+        "Student|Run 1 {0}|Run 1 {1}|Run 2 {0}|Run 2 {1}",
+        "|Run 1||Run 2\nStudent|{0}|{1}|{0}|{1}",
+    ],
 )
 def test_in_a_row_a_student(tmp_path: Path, start: str, end: str, head: str) -> None:
     people = "Ada|0.10|25.40|0.20|25.55\nBen|1.10|26.40|0.00|25.35"

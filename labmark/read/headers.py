@@ -87,7 +87,7 @@ _LETTERED_WITHIN = re.compile(r"\ba(\d{1,2})\b", re.I)
 LONGEST_LETTERED = 60
 FROM_TO = "from and to"
 """Tag of readings that are headed so."""
-_BESIDE_ENDS = ("run", "trial", "rough", "titre", "volume", "reading", "number", "blank")
+_BESIDE_ENDS = ("run", "trial", "attempt", "rough", "titre", "volume", "reading", "number", "blank")
 """Meanings of what may stand beside From and To."""
 _SYMBOLS = {"v", "c", "m"}
 """Letters with numbers that are volumes, concentrations and masses."""
@@ -250,7 +250,7 @@ def _spelt_with(texts: Iterable[str], words: Collection[str], field: str) -> dic
         there = [word for word in tokens(text) if word in words]
         if len(there) != 1:
             continue
-        meant = _understand((re.sub(rf"\b{there[0]}\b", field, folded(text)),))
+        meant = _understand((re.sub(rf"(?<![^\W_]){there[0]}(?![^\W_])", field, folded(text)),))
         if meant.field == field and not meant.unknown and meant.tags <= {field, *_BESIDE_ENDS}:
             rest = tuple(word for word in tokens(text) if word not in words)
             found[rest] = replace(meant, text=plain(text), tags=meant.tags | {FROM_TO})
