@@ -810,7 +810,7 @@ def test_results_of_the_class_are_those_of_no_student_called_so(tmp_path: Path, 
     assert names(sheet) == ["Anna", "Cy"]
 
 
-@pytest.mark.parametrize("label", ["Bench|1", "Bench:|2", "Group|3", "Class|12", "Bench|1|Date|12"])
+@pytest.mark.parametrize("label", ["Bench|1", "Bench:|2", "Group|3", "Class|12", "Tub|1", "Bench|1|Date|12"])
 def test_a_bench_over_the_readings_of_a_block_names_no_run(tmp_path: Path, label: str) -> None:
     block = f"Name|{{}}\n{label}\nRun|Initial|Final\nRough|0.00|24.60\n1|0.00|24.10\n2|0.05|24.15"
     sheet = read(tmp_path, "\n\n".join(block.format(name) for name in ("Anna", "Cy")))
@@ -879,3 +879,11 @@ def test_a_mass_in_the_table_of_each_run_is_that_of_the_run(tmp_path: Path, kind
     assert masses_of(sheet) == [
         (name, f"1.{place}0{at}") for at, name in ((1, "Anna"), (2, "Cy")) for place in range(3)
     ]
+
+
+@pytest.mark.parametrize(
+    "note", ["Rinse the burette before", "Anmerkung: Bürette vorher spülen", "Rincer la burette avant"]
+)
+def test_a_note_with_a_word_of_readings_is_no_block(tmp_path: Path, note: str) -> None:
+    sheet = read(tmp_path, f"Name|Anna\n|Rough|1|2\nInitial|0.00|0.00|0.05\nFinal|24.60|24.10|24.15\n\n{note}")
+    assert (names(sheet), runs_of(sheet)["final"]) == (["Anna"], [24600, 24100, 24150])

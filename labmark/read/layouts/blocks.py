@@ -55,7 +55,7 @@ def _labels_of_readings(meanings: Meanings, upright: list[Table]) -> dict[int, l
 def _is_stray(meanings: Meanings, span: Span, spans: list[Span]) -> bool:
     """Return whether a lone label stands among the cells of a block further left: a word in a reading's cell.
 
-    A difference below the mean of a block is no block either.
+    A difference below the mean of a block is no block either, nor is a note with nothing beside it.
     """
     column, (first, *more) = span
     left = any(other < column and len(part) > 1 and part[0] - 2 <= first <= part[-1] + 2 for other, part in spans)
@@ -69,6 +69,8 @@ def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:
     at = {label.field.removesuffix(" at"): row for row, label in labels.items() if label.unknown <= 4}
     return "initial" in at and "final" in at and abs(at["initial"] - at["final"]) <= 3
 
+    if not more and meanings.next_cell((first, column), 0, 1) is None:
+        return True
 
 def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
     """Return the label columns of a sheet with titres only: runs named below each other, numbers beside them."""
@@ -282,9 +284,10 @@ class _Labels:
         gap = False
         for row in range(last + 1, min(below, last + 12)):
             field = self[row].field
-            # Cy Sum, alone, heads the next block.
-            told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
-            if self._heads_columns(row) or self._is_next(row, below):
+            # Cy Sum, alone, heads the next block; Fill the burette before you start is a note.
+            alone = self.meanings.next_cell((row, self.column), 0, 1) is None
+            told = not alone or field not in ("ignored", "initial", "final")
+            if self._heads_columns(row) or self._is_next(row, below) or self._titles(row):
                 break
             # What is not understood is asked about.
             more = field == "group" or (field in ("", "value") and self._goes_on(row))
