@@ -887,3 +887,21 @@ def test_a_mass_in_the_table_of_each_run_is_that_of_the_run(tmp_path: Path, kind
 def test_a_note_with_a_word_of_readings_is_no_block(tmp_path: Path, note: str) -> None:
     sheet = read(tmp_path, f"Name|Anna\n|Rough|1|2\nInitial|0.00|0.00|0.05\nFinal|24.60|24.10|24.15\n\n{note}")
     assert (names(sheet), runs_of(sheet)["final"]) == (["Anna"], [24600, 24100, 24150])
+
+
+@pytest.mark.parametrize("below", ["", "Titre|24.10|24.10\n"])
+def test_a_title_of_results_heads_the_next_block(tmp_path: Path, below: str) -> None:
+    block = f"Results of {{}}\nRun|Run 1|Run 2\nFinal|24.10|24.15\nInitial|0.00|0.05\n{below}"
+    assert names(read(tmp_path, "\n".join(("Year 12 practical 4", block.format("Anna"), block.format("Cy"))))) == [
+        "Anna",
+        "Cy",
+    ]
+
+
+def test_what_stands_between_two_blocks_is_of_the_lower_one(tmp_path: Path) -> None:
+    block = "Results of {}\nBench:|{}\nRun|Initial|Final\nRough|0.00|24.60\n1|0.05|24.15"
+    sheet = read(tmp_path, f"{block.format('Anna', 1)}\n\n{block.format('Cy', 2)}")
+    assert [(one.name, one.groups, len(one.runs)) for one in sheet.students] == [
+        ("Anna", {"Bench": "1"}, 2),
+        ("Cy", {"Bench": "2"}, 2),
+    ]

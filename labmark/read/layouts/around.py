@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
 from labmark.read.headers import READINGS, Header, titration_named, understand
-from labmark.read.layouts.find import Meanings, numberish, run_named
+from labmark.read.layouts.find import Meanings, numberish, run_named, titled
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
@@ -14,9 +14,6 @@ from labmark.read.words import LABELLED, cell_words, plain, tokens
 
 LONGEST_BLOCK = 24
 """Rows of a block."""
-_RESULTS_OF = re.compile(
-    r"(?:results?|readings|ergebnisse|résultats|resultados) (?:of|from|for|by|von|de) (?P<name>.+)", re.I
-)
 Extent = tuple[int, int, int, int]
 """First row, first column, last row, last column."""
 
@@ -100,15 +97,14 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     """Take what a cell says of the student of a table that begins `inside`."""
     cell = meanings.grid.cells[place]
     text, label = plain(cell.text) if cell.kind == "text" else "", meanings.by_place.get(place)
-    match, titled = LABELLED.fullmatch(text), _RESULTS_OF.fullmatch(text)
+    match = LABELLED.fullmatch(text)
     if series := titration_named(match["value"] if match else text, meanings.overrides):
         found.series = found.series or series
         found.ignored[place] = "names the titration"
         return
     if match and _take(understand(match["label"], meanings.overrides), place, match["value"], found):
         return
-    of_class = titled and {*tokens(titled["name"])} & cell_words("section")
-    if titled and not of_class and _take(Header("student"), place, titled["name"], found):
+    if _take(Header("student"), place, titled(text), found):
         return
     _take_run(meanings, place, found)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):

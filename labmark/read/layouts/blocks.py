@@ -9,7 +9,16 @@ from labmark.problems import InputError
 from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, titration_named, understand
-from labmark.read.layouts.find import CLAIMS, READING_FIELDS, Meanings, holds_units, numberish, run_named, with_unit
+from labmark.read.layouts.find import (
+    CLAIMS,
+    READING_FIELDS,
+    Meanings,
+    holds_units,
+    numberish,
+    run_named,
+    titled,
+    with_unit,
+)
 from labmark.read.layouts.view import NAMES, Column, Table, View
 from labmark.read.words import folded
 
@@ -181,6 +190,11 @@ class _Labels:
 
     def _left(self, row: int) -> str:
         """Return what stands to the left of a label; empty where there is neither."""
+    def _titles(self, row: int) -> bool:
+        """Return whether a row is the title of what comes next: Results of Ada."""
+        cell = self.meanings.grid.cells.get((row, self.column))
+        return cell is not None and titled(cell.text) != ""
+
         cell, label = (self.meanings.grid.cells.get((row, at)) for at in (self.column - 1, self.column))
         return cell.text if cell and label else ""
 

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from itertools import pairwise
-from operator import or_
 
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
@@ -27,7 +26,7 @@ from labmark.read.headers import (
 )
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.own_values import read_own
-from labmark.read.words import LABELLED, cell_words, folded, plain
+from labmark.read.words import LABELLED, cell_words, folded, plain, tokens
 from labmark.read.written_units import unit_of
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
@@ -35,6 +34,9 @@ CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
 LONGEST_UNIT = 40
 """Characters of a unit with a word of explanation: in mol dm-3, to 3 s.f."""
+_RESULTS_OF = re.compile(
+    r"(?:results?|readings|ergebnisse|résultats|resultados) (?:of|from|for|by|von|de) (?P<name>.+)", re.I
+)
 ROMAN = frozenset({"I", "II", "III", "IV"})
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
@@ -90,6 +92,14 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
 def _runs_in(cells: Mapping[int, Cell]) -> dict[int, str]:
     """Return the cells that name a run, as they do it."""
     return {at: cell.text for at, cell in cells.items() if (named := run_named(cell)) and named.names_run}
+
+
+def titled(text: str) -> str:
+    """Return whose block a text is the title of, Results of Ada; empty where it is nobody's: Results of the class."""
+    match = _RESULTS_OF.fullmatch(plain(text))
+    name = match["name"] if match else ""
+    of_class = {*tokens(name)} & cell_words("section")
+    return "" if of_class or understand(name).tags & {"run", "trial", "rough", "titre"} else name
 
 
 def names_someone(text: str) -> bool:
@@ -266,6 +276,8 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
     for (lines, units), (below, _) in pairwise([*stacks, ([10**9], [])]):
         start = max([*lines, *units])
         stop = next((line for line in view.lines if start < line < below[0] and _names_next(meanings, line)), below[0])
+        while stop - 1 in view.lines and stop < 10**9 and _is_of_next(meanings, stop - 1):
+            stop -= 1
         records = [line for line, cells in view.lines.items() if start < line < stop and not _titles_run(cells)]
         columns = _with_runs(_columns(meanings, view, lines, units), view, records)
         tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
@@ -282,8 +294,17 @@ def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Co
                 named.setdefault(at, {})[line] = folded(text)
     first = next(iter(sorted(named.items())), (0, {}))[1]
     alike = [at for at, of in named.items() if len({line for line in of if of[line] == first.get(line)}) > 1]
-    bare = [at for at in alike if at not in headed] if len(alike) > 1 else []
-    return sorted([*columns, *(Column(at, Header("run")) for at in bare)], key=lambda column: column.at)
+    for at in alike if len(alike) > 1 else ():
+        column = headed.get(at) or Column(at, Header())
+        headed[at] = replace(column, header=replace(column.header, field="run"))
+    return [headed[at] for at in sorted(headed)]
+
+
+def _is_of_next(meanings: Meanings, line: int) -> bool:
+    """Return whether a line right above the next table says something of whose that is, Bench | 1, and no mean."""
+    cells, headers = meanings.lines[line], meanings.by_row.get(line, {})
+    known = all(headers[at].field in (*WHO, *ABOUT, "group", "own", "ignored") for at in headers)
+    return known and 2 * len(headers) == len(cells) and _labels_values(cells, meanings.overrides)
 
 
 def _names_next(meanings: Meanings, line: int) -> bool:
@@ -352,6 +373,7 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     runs = len(beside) > 1 and all(map(run_named, beside))  # Student | 1 | 2
     labelled = len(labels) == 1 and bool(beside) and not any(understand(cell.text).tags for cell in beside) and not runs
     labelled = labelled or _titles_run(cells) or _labels_values(cells, meanings.overrides)
+    labelled = labelled or any(titled(cell.text) for cell in cells.values())
     if labelled or any(at in fields for at in labels):
         return False  # Student: | Ada, or Titration | 1, or Bench | 1, over the columns of a table
     if len(cells) == 1:
@@ -365,11 +387,21 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
 
 
 def _labels_values(cells: dict[int, Cell], overrides: Meant) -> bool:
-    """Return whether a line holds nothing but labels with a value behind each, of students or benches: Bench | 1."""
-    meant = [understand(cell.text, overrides) for cell in cells.values()]
-    labels = [header.field in (*STUDENT_FIELDS, "ignored") and not header.names_run for header in meant]
-    values = (numberish(cell) or not header.tags for cell, header in zip(cells.values(), meant, strict=True))
-    return labels == [True, False] * (len(labels) // 2) and all(map(or_, labels, values))
+    """Return whether a line holds nothing but labels with a value behind each: Bench | 1 | Date | 12 March."""
+    labels, values = list(cells.values())[::2], list(cells.values())[1::2]
+    return len(labels) == len(values) and all(
+        _labels(label, value, overrides) for label, value in zip(labels, values, strict=True)
+    )
+
+
+def _labels(cell: Cell, value: Cell, overrides: Meant) -> bool:
+    """Return whether a cell is the label of a value behind it, of a student, a bench or the like; Run 1 heads runs."""
+    header = understand(cell.text, overrides)
+    if numberish(cell) or header.names_run or header.series:
+        return False
+    if header.field in (*STUDENT_FIELDS, "ignored"):
+        return numberish(value) or not understand(value.text).tags
+    return not header.tags and numberish(value)
 
 
 def _titles_run(cells: dict[int, Cell]) -> bool:
