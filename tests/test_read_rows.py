@@ -881,12 +881,27 @@ def test_a_mass_in_the_table_of_each_run_is_that_of_the_run(tmp_path: Path, kind
     ]
 
 
-@pytest.mark.parametrize(
-    "note", ["Rinse the burette before", "Anmerkung: Bürette vorher spülen", "Rincer la burette avant"]
-)
-def test_a_note_with_a_word_of_readings_is_no_block(tmp_path: Path, note: str) -> None:
-    sheet = read(tmp_path, f"Name|Anna\n|Rough|1|2\nInitial|0.00|0.00|0.05\nFinal|24.60|24.10|24.15\n\n{note}")
-    assert (names(sheet), runs_of(sheet)["final"]) == (["Anna"], [24600, 24100, 24150])
+@pytest.mark.parametrize("corner", ["", "Nr.", "Run"])
+@pytest.mark.parametrize("first", ["Rough", "Zirka"])
+def test_runs_of_several_blocks_side_by_side_are_nobody(tmp_path: Path, corner: str, first: str) -> None:
+    rows = ["Results of Anna||||Results of Cy||", f"{corner}|Start|End||{corner}|Start|End"]
+    rows += [f"{first}|0.00|24.60||{first}|0.00|24.70", "1|0.00|24.10||1|0.05|24.20", "2|0.05|24.15||2|0.10|24.30"]
+    assert names(read(tmp_path, "\n".join(rows))) == ["Anna", "Cy"]
+
+
+@pytest.mark.parametrize("first", ["Rough", "Zirka"])
+def test_runs_to_the_left_of_everybody_are_nobody(tmp_path: Path, first: str) -> None:
+    rows = ["|Anna||Cy|", "Run|Start|End|Start|End", f"{first}|0.00|24.60|0.00|24.70", "1|0.00|24.10|0.05|24.20"]
+    assert names(read(tmp_path, "\n".join([*rows, "2|0.05|24.15|0.10|24.30", "Mean|24.10||24.18|"]))) == ["Anna", "Cy"]
+
+
+def test_what_stands_between_two_blocks_is_of_the_lower_one(tmp_path: Path) -> None:
+    block = "Results of {}\nBench:|{}\nRun|Initial|Final\nRough|0.00|24.60\n1|0.05|24.15"
+    sheet = read(tmp_path, f"{block.format('Anna', 1)}\n\n{block.format('Cy', 2)}")
+    assert [(one.name, one.groups, len(one.runs)) for one in sheet.students] == [
+        ("Anna", {"Bench": "1"}, 2),
+        ("Cy", {"Bench": "2"}, 2),
+    ]
 
 
 @pytest.mark.parametrize("below", ["", "Titre|24.10|24.10\n"])
@@ -898,10 +913,25 @@ def test_a_title_of_results_heads_the_next_block(tmp_path: Path, below: str) -> 
     ]
 
 
-def test_what_stands_between_two_blocks_is_of_the_lower_one(tmp_path: Path) -> None:
-    block = "Results of {}\nBench:|{}\nRun|Initial|Final\nRough|0.00|24.60\n1|0.05|24.15"
-    sheet = read(tmp_path, f"{block.format('Anna', 1)}\n\n{block.format('Cy', 2)}")
-    assert [(one.name, one.groups, len(one.runs)) for one in sheet.students] == [
-        ("Anna", {"Bench": "1"}, 2),
-        ("Cy", {"Bench": "2"}, 2),
-    ]
+@pytest.mark.parametrize(
+    "note", ["Rinse the burette before", "Anmerkung: Bürette vorher spülen", "Rincer la burette avant"]
+)
+def test_a_note_with_a_word_of_readings_is_no_block(tmp_path: Path, note: str) -> None:
+    sheet = read(tmp_path, f"Name|Anna\n|Rough|1|2\nInitial|0.00|0.00|0.05\nFinal|24.60|24.10|24.15\n\n{note}")
+    assert (names(sheet), runs_of(sheet)["final"]) == (["Anna"], [24600, 24100, 24150])
+
+
+def test_a_name_and_a_run_that_are_said_once_stand_for_the_readings_below(tmp_path: Path) -> None:
+    lines = "{}|Rough|Initial|0.00\n||Final|24.60\n|1|Initial|0.05\n||Final|24.15\n"
+    sheet = read(tmp_path, f"Student|Run|Reading|cm3\n{lines.format('Anna')}{lines.format('Cy')}")
+    told = [(names(sheet)[run["student"]], run["label"], run["final"]) for run in runs_of(sheet).rows()]
+    assert told == [(name, *run) for name in ("Anna", "Cy") for run in (("Rough", 24600), ("1", 24150))]
+
+
+@pytest.mark.parametrize("again", [True, False])
+@pytest.mark.parametrize("corner", ["Nr.|", "|Student", "|"])
+def test_a_rough_counted_0_to_the_left_of_the_readings_is_the_rough(tmp_path: Path, again: bool, corner: str) -> None:
+    of = [f"{run}|Start|0.00|0.05\n{run if again else ''}|End|24.{run}0|24.{run}5" for run in range(3)]
+    sheet = read(tmp_path, "\n".join((f"{corner}|Anna|Cy", *of)))
+    assert names(sheet) == ["Anna", "Cy"]
+    assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2

@@ -1,6 +1,5 @@
 """What stands around a table that holds no names: the student, the bench, as a label or a title over it."""
 
-import re
 from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
@@ -65,7 +64,9 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
     header = {place for column in table.columns for place in column.header_places}
     lines = meanings.lines
     near = [(row, at) for row in range(above + 1, top) for at in lines.get(row, ()) if left - 1 <= at <= right]
+    apart = {column.at for column in table.columns if column.shared and not table.view.turned}  # the runs of all
     beside = [(row, at) for row in range(top, bottom + 1) for at in lines.get(row, ()) if before < at < left]
+    beside = [place for place in beside if place[1] not in apart]
     under = [(row, at) for row in range(bottom + 1, below) for at in lines.get(row, ()) if left - 1 <= at <= right]
     for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
         if place not in found.ignored:
@@ -107,6 +108,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     if _take(Header("student"), place, titled(text), found):
         return
     _take_run(meanings, place, found)
+    if plain(cell.text) == "0" and place[1] < inside[1] and found.run is None:
+        found.run, found.run_place = Header("run", kind="rough"), place  # who counts the rough, counts it 0
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found, inside)
     other = match is not None and "other" in understand(match["label"]).tags  # Teacher: AB

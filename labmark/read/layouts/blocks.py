@@ -28,6 +28,8 @@ LABELS_BELOW = frozenset(
     {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "volume", "own", "class", "partner"}
 ).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
+_OF_LABELS = frozenset({"reading", "run", "trial", "rough", "number"})
+"""Meanings of what stands over labels, beside names."""
 Span = tuple[int, list[int]]
 """Column of labels, and the rows of those that name readings."""
 WIDEST = 400
@@ -67,6 +69,8 @@ def _is_stray(meanings: Meanings, span: Span, spans: list[Span]) -> bool:
     A difference below the mean of a block is no block either, nor is a note with nothing beside it.
     """
     column, (first, *more) = span
+    if not more and meanings.next_cell((first, column), 0, 1) is None:
+        return True
     left = any(other < column and len(part) > 1 and part[0] - 2 <= first <= part[-1] + 2 for other, part in spans)
     over = meanings.by_place.get((first - 1, column), Header()).field
     return not more and (left or (over in CLAIMS and any(other == column and part[0] < first for other, part in spans)))
@@ -78,8 +82,6 @@ def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:
     at = {label.field.removesuffix(" at"): row for row, label in labels.items() if label.unknown <= 4}
     return "initial" in at and "final" in at and abs(at["initial"] - at["final"]) <= 3
 
-    if not more and meanings.next_cell((first, column), 0, 1) is None:
-        return True
 
 def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
     """Return the label columns of a sheet with titres only: runs named below each other, numbers beside them."""
@@ -188,13 +190,13 @@ class _Labels:
         before = next(filter(None, map(self._left, range(row - 1, max(0, row - 12), -1))), left)
         return below < FAR and left not in ("", before) and {*map(self._left, range(row, below + 1))} <= {"", left}
 
-    def _left(self, row: int) -> str:
-        """Return what stands to the left of a label; empty where there is neither."""
     def _titles(self, row: int) -> bool:
         """Return whether a row is the title of what comes next: Results of Ada."""
         cell = self.meanings.grid.cells.get((row, self.column))
         return cell is not None and titled(cell.text) != ""
 
+    def _left(self, row: int) -> str:
+        """Return what stands to the left of a label; empty where there is neither."""
         cell, label = (self.meanings.grid.cells.get((row, at)) for at in (self.column - 1, self.column))
         return cell.text if cell and label else ""
 
@@ -236,7 +238,7 @@ class _Labels:
         if self.names_runs(row) or any(understand(text).field in ("mean", "result") for text in texts):
             return False
         corner = [understand(self.meanings.grid.cells[place].text).tags for place in self._places(row)]
-        heads = self[row].field in WHO or all(tags and tags <= {"reading", "run", "trial", "rough"} for tags in corner)
+        heads = self[row].field in WHO or all(tags and tags <= _OF_LABELS for tags in corner)
         return heads and len(texts) >= 2 and len({*texts}) == len(texts)
 
     def tells_number(self, row: int) -> bool:

@@ -285,12 +285,12 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
 
 
 def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Column]:
-    """Return the columns with those of runs that have no heading, where several tables beside one another have one."""
-    headed = {column.at: column.header for column in columns}
+    """Return the columns with those of runs that no heading calls so, where several tables stand beside one another."""
+    headed = {column.at: column for column in columns}
     named: dict[int, dict[int, str]] = {}
     for line in records:
         for at, text in _runs_in(view.lines[line]).items():
-            if headed.get(at, Header()).field in ("", "run"):
+            if at not in headed or headed[at].header.field in ("", "run") or headed[at].header.tags == {"number"}:
                 named.setdefault(at, {})[line] = folded(text)
     first = next(iter(sorted(named.items())), (0, {}))[1]
     alike = [at for at, of in named.items() if len({line for line in of if of[line] == first.get(line)}) > 1]

@@ -247,7 +247,21 @@ def _around_each(
             over, within = found.get(id(above), Around()), above.of("student")
             names = {plain(cell.text) for column in within for cell in above.cells(column)}
             around.name = over.name or over.title or (names.pop() if len(names) == 1 else "")
+    _go_on(tables, found)
     return found
+
+
+def _go_on(tables: list[Table], found: dict[int, Around]) -> None:
+    """Give a run, which is named beside its readings, to who is named beside those right above it."""
+    for table in sorted(tables, key=extent):
+        around, above = found[id(table)], _table_above(table, tables)
+        if around.name or around.title or around.run is None or above is None:
+            continue
+        over, (bottom, left) = found[id(above)], extent(above)[2:0:-1]
+        place = over.place or over.title_place
+        if bottom == extent(table)[0] - 1 and place is not None and place[1] < left:
+            around.name, around.place = over.name, over.place
+            around.title, around.title_place = over.title, over.title_place
 
 
 def _table_above(table: Table, tables: list[Table]) -> Table | None:
