@@ -74,6 +74,7 @@ def test_both_readings_upside_down_and_the_final_one_copied():
     assert found.likely[0].tolist() == [-1, -1, 14250, 14250]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("last", ["40.75", "40.80"])
 def test_of_two_readings_that_contradict_each_other_one_was_misread(last):
     # 20.75 read upside down as 20.25, and right again: both readings of the third run upside down would explain it too.

@@ -13,6 +13,7 @@ from labmark.outputs.bound import COUNT, bound
 from labmark.outputs.press import printed
 from labmark.outputs.sheets import manuscript_of
 from tests.example_tree import example_tree
+from tests.seeds import few_quick
 
 
 @cache
@@ -32,7 +33,7 @@ def opened(pdf: bytes) -> Any:
 LOOKS = [{}, {"slips": True}, {"large": True}]
 
 
-@pytest.mark.parametrize("look", LOOKS, ids=str)
+@pytest.mark.parametrize("look", few_quick(LOOKS, 3), ids=str)
 def test_every_piece_of_a_page_finds_its_place_in_the_one_tree_of_tags(look):
     book = opened(made(**look)["feedback.pdf"])
     tags = book.Root.StructTreeRoot

@@ -70,7 +70,7 @@ def test_a_class_is_converted_as_one_titre_is(name):
     assert np.isnan(results[2:]).all()
 
 
-@pytest.mark.parametrize("name", few_quick(SHIPPED, 3))
+@pytest.mark.parametrize("name", few_quick(SHIPPED, 9))
 @given(titre=titres)
 def test_the_working_that_is_printed_and_the_sum_that_slips_are_tried_on_agree(name, titre):
     formula, calc = BOTH[name]

@@ -61,7 +61,7 @@ def test_runs_beyond_which_another_gains_less_than_a_tenth_by_hand():
     assert seen["percent_by_runs"]["3"] / seen["percent_by_runs"]["2"] == pytest.approx(0.974, abs=0.002)
 
 
-@pytest.mark.parametrize("name", few_quick(shipped(), 3))
+@pytest.mark.parametrize("name", few_quick(shipped(), 9))
 def test_every_card_says_what_is_supposed(name):
     made = prepared(named(name), 24)
     seen = made.tree["foresight"]

@@ -267,6 +267,7 @@ def test_two_slips_share_a_page_whose_back_is_blank():
     assert not [page for page in pages[1::2] if page.extract_text().strip()]
 
 
+@pytest.mark.slow
 def test_a_slip_by_itself_is_half_a_page_of_one_student():
     for pdf in slips(paper="letter").values():
         pages = PdfReader(io.BytesIO(pdf)).pages

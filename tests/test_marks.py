@@ -21,6 +21,7 @@ from labmark.words import NOT_AGAINST_YOU, reported, told
 from tests.build import run, student
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import DRAIN_CLEANER, practical
+from tests.seeds import few_quick
 
 SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
 # 25.0 cm³ of alkali against 0.0500 mol/dm³ acid, 2 : 1: a mean of 24.38 cm³ gives 0.0975 mol/dm³.
@@ -518,13 +519,16 @@ def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():
 
 @pytest.mark.parametrize(
     ("taken", "result", "findings", "mark"),
-    [
-        (OTHER, "0.0779", ["wrong-aliquot"], 2),  # 25 in the sum, as the practical says
-        (OTHER, "0.195", ["wrong-aliquot", "result-slip"], 1),  # 10 in it
-        (OTHER, "0.0487", ["wrong-aliquot", "ratio-ignored"], 1),  # 20, and the ratio left out
-        (OTHER, "0.0947", ["wrong-aliquot", "result-slip"], 1),  # 20, and two digits swapped
-        (STATED, "0.122", ["result-slip"], 1),  # 20 in it, where titres speak for 25
-    ],
+    few_quick(
+        [
+            (OTHER, "0.0779", ["wrong-aliquot"], 2),  # 25 in the sum, as the practical says
+            (OTHER, "0.195", ["wrong-aliquot", "result-slip"], 1),  # 10 in it
+            (OTHER, "0.0487", ["wrong-aliquot", "ratio-ignored"], 1),  # 20, and the ratio left out
+            (OTHER, "0.0947", ["wrong-aliquot", "result-slip"], 1),  # 20, and two digits swapped
+            (STATED, "0.122", ["result-slip"], 1),  # 20 in it, where titres speak for 25
+        ],
+        4,
+    ),
 )
 def test_another_pipette_in_the_sum_alone_is_a_slip(taken, result, findings, mark):
     found, given = beside_others(taken, result)

@@ -24,6 +24,7 @@ from labmark.places import practicals_folder
 from labmark.read import mapping_text
 from tests.columns import runs_of
 from tests.own_classes import PHTHALATE, Weighed, weighed_student, write_weighed
+from tests.seeds import few_quick
 from tests.test_own_numbers import codes, lost
 from tests.test_schema import VALIDATOR
 
@@ -39,8 +40,8 @@ def judged(folder, students, layout="wide", practical=PRACTICAL, **how):
     return judged_tree(write_weighed(folder / "class.csv", students, layout, **how), practical, ())
 
 
-@pytest.mark.parametrize("layout", ["wide", "long"])
-@pytest.mark.parametrize("results", [True, False])
+@pytest.mark.parametrize("layout", few_quick(["wide", "long"], 2))
+@pytest.mark.parametrize("results", few_quick([True, False], 2))
 def test_whoever_weighed_for_every_run_and_did_it_right_keeps_every_mark(tmp_path, layout, results):
     tree = judged(tmp_path, class_of(12), layout, results=results)
     assert [(each["student"], lost(each)) for each in tree["students"] if lost(each)] == []
@@ -67,7 +68,8 @@ def in_thousandths(result: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("layout", "heading"), [("wide", "result"), ("wide", "Result"), ("long", "Result"), ("long", "Mean result")]
+    ("layout", "heading"),
+    few_quick([("wide", "result"), ("wide", "Result"), ("long", "Result"), ("long", "Mean result")], 2),
 )
 def test_results_of_runs_are_in_the_unit_of_their_own_heading(tmp_path, layout, heading):
     students = class_of(12)

@@ -203,7 +203,7 @@ def test_titrant_and_sample_of_several_titres_are_added_up():
     assert "titre-out-of-range" not in warned(tree("hydroxide-and-carbonate"))
 
 
-@pytest.mark.parametrize("name", few_quick(shipped(), 3))
+@pytest.mark.parametrize("name", few_quick(shipped(), 9))
 def test_there_is_enough_of_everything_and_glass_for_the_marks(name):
     made = card(name)
     assert "band-finer-than-glassware" not in warned(made)

@@ -14,6 +14,7 @@ def test_every_character_taken_for_printable_untried_does_print():
     assert module._prints("".join(usual))
 
 
+@pytest.mark.slow
 def test_characters_printed_untried_are_composed_and_none_is_hidden():
     usual = [chr(code) for code in range(0x110000) if module.USUAL.fullmatch(chr(code)) and code != 0x200B]
     assert not [one for one in usual if unicodedata.normalize("NFC", one) != one or unicodedata.category(one)[0] == "C"]

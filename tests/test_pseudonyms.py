@@ -170,6 +170,7 @@ def test_decisions_follow_the_student_through_codes_and_names(tmp_path):
     assert comments(marked(tmp_path, "--pseudonyms", people=later)) == {"P03": "Well done, P03."}
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("bare")
 def test_a_lost_key_gives_nobody_the_decisions_of_another(tmp_path):
     out = marked(tmp_path, "--pseudonyms")

@@ -9,6 +9,7 @@ import pytest
 from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
+from tests.seeds import few_quick
 from tests.test_read_headers import read
 
 LANGUAGES = {"en": ("From", "To"), "de": ("von", "bis"), "fr": ("de", "à"), "es": ("desde", "hasta")}
@@ -22,7 +23,7 @@ def told(sheet: ClassSheet) -> list[tuple[str, int, int]]:
 
 
 @BOTH
-@pytest.mark.parametrize("run", ["Titre {}", "#{}", "Run {}"])
+@pytest.mark.parametrize("run", few_quick(["Titre {}", "#{}", "Run {}"], 3))
 def test_in_blocks_whose_runs_stand_above(tmp_path: Path, start: str, end: str, run: str) -> None:
     names = f"|{run.format(1)}|{run.format(2)}"
     ada, ben = f"{start}|0.10|0.20\n{end}|25.40|25.55", f"{start}|1.10|0.00\n{end}|26.40|25.35"
@@ -30,7 +31,7 @@ def test_in_blocks_whose_runs_stand_above(tmp_path: Path, start: str, end: str, 
 
 
 @BOTH
-@pytest.mark.parametrize("run", ["Titre {}", "#{}", "{}"])
+@pytest.mark.parametrize("run", few_quick(["Titre {}", "#{}", "{}"], 3))
 def test_in_blocks_whose_runs_stand_to_the_left(tmp_path: Path, start: str, end: str, run: str) -> None:
     one, two = run.format(1), run.format(2)
     ada = f"Name|Ada\n|{start}|{end}\n{one}|0.10|25.40\n{two}|0.20|25.55"

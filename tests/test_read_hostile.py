@@ -198,6 +198,7 @@ def test_hundreds_of_sheets_are_refused(tmp_path: Path) -> None:
     assert "301 sheets, more than 300" in refusal(tmp_path / "class.xlsx")
 
 
+@pytest.mark.slow
 def test_thousands_of_parts_are_refused(tmp_path: Path) -> None:
     path = workbook(
         tmp_path,

@@ -426,7 +426,12 @@ def test_two_columns_of_one_endpoint_are_refused(tmp_path: Path) -> None:
     ("practical", "rows", "means"),
     [
         ("hydroxide-and-carbonate", made.wide(), {"phenolphthalein": 15.725, "methyl orange": 4.125}),
-        ("calcium-and-magnesium", made.wide_titrations(result="{} result"), {"total": 12.425, "calcium": 9.375}),
+        pytest.param(
+            "calcium-and-magnesium",
+            made.wide_titrations(result="{} result"),
+            {"total": 12.425, "calcium": 9.375},
+            marks=pytest.mark.slow,
+        ),
     ],
 )
 def test_a_class_sheet_is_judged_as_it_is_read(

@@ -392,7 +392,7 @@ def test_what_is_true_of_every_row_is_said_once_above_the_readings() -> None:
 # Classes of every shape -----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("count", [0, 1, 60])
+@pytest.mark.parametrize("count", few_quick([0, 60, 1], 2))
 def test_classes_of_any_size_are_whole_pages(count: int) -> None:
     tree = with_students(count)
     text = Page(written(tree))
@@ -497,7 +497,7 @@ def hostile(tree: Any, text: str) -> Any:
             "{{ 7 * 7 }}",
             "</title></data>",
         ],
-        2,
+        5,
     ),
 )
 def test_no_text_of_a_sheet_becomes_markup(text: str) -> None:

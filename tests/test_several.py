@@ -23,6 +23,7 @@ from labmark.tree import record_tree
 from labmark.words import told
 from tests.build import run
 from tests.build import student as student_of
+from tests.seeds import few_quick
 from tests.several_classes import LYE, WELL, class_of, endpoints, student
 
 NAMES = ("phenolphthalein", "methyl orange")
@@ -435,16 +436,19 @@ def test_means_written_in_each_others_place_are_one_slip_and_the_sums_stand(resu
 
 @pytest.mark.parametrize(
     ("results", "mark"),
-    [
-        # 0.0800 and 0.0150 mol/dm³: the molar mass left out of both
-        (("0.0800", "0.0150"), 3),
-        # 0.0800 × 1000 mol: the same, and cm³ for dm³ in one of them besides
-        (("80.0", "0.0150"), 2),
-        # 0.0800, and the decimal point of 1.59 out
-        (("0.0800", "15.9"), 2),
-        # 3.44 is no usual slip of either
-        (("0.0800", "3.44"), 0),
-    ],
+    few_quick(
+        [
+            # 0.0800 and 0.0150 mol/dm³: the molar mass left out of both
+            (("0.0800", "0.0150"), 3),
+            # 0.0800 × 1000 mol: the same, and cm³ for dm³ in one of them besides
+            (("80.0", "0.0150"), 2),
+            # 0.0800, and the decimal point of 1.59 out
+            (("0.0800", "15.9"), 2),
+            # 3.44 is no usual slip of either
+            (("0.0800", "3.44"), 0),
+        ],
+        2,
+    ),
 )
 def test_a_slip_made_in_every_result_costs_one_calculation_of_all_of_them_once(results, mark):
     text = "marks = [ { criterion = 'calculation', mark = 4 } ]\n" + LYE

@@ -184,7 +184,7 @@ DEEP = {
 }
 
 
-@pytest.mark.parametrize("line", few_quick(DEEP.values(), 3), ids=DEEP)
+@pytest.mark.parametrize("line", few_quick(DEEP.values(), 6), ids=DEEP)
 def test_a_practical_out_of_all_measure_is_refused_in_a_few_words(line: str) -> None:
     key = line.partition(" =")[0]
     others = [each for each in text_of(PRACTICAL).splitlines() if not each.startswith(f"{key} =")]
