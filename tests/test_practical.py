@@ -34,6 +34,12 @@ def test_defaults_are_filled_in():
     assert [each.criterion for each in given.marks][-1] == "accuracy"
 
 
+@pytest.mark.parametrize(("mark", "of"), [("AS", "A"), ("a", "A"), ("b", "B")])
+def test_the_class_of_glassware_may_stand_as_on_the_glass(mark, of):
+    text = DRAIN_CLEANER.replace('class = "B"', f'class = "{mark}"')
+    assert practical_from_toml(text).file.burette.glass_class == of
+
+
 def test_an_unknown_key_is_named_with_the_nearest_known_one():
     assert problems(DRAIN_CLEANER, ("aliquot = 25.0", "aliqout = 25.0")) == [
         "practical.toml: key flask.aliqout is not known; the nearest known key is aliquot; correct or remove it",

@@ -9,7 +9,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from labmark.findings import KINDS
@@ -25,6 +25,14 @@ AcidConstant = Annotated[Decimal, Field(ge=-20, le=40)]
 
 Volume = Annotated[Decimal, Field(gt=0, le=100_000)]
 """[cm³]"""
+
+
+def _class_on_glass(mark: object) -> object:
+    return {"as": "A", "a": "A", "b": "B"}.get(str(mark).casefold(), mark)
+
+
+GlassClass = Annotated[Literal["A", "B"], BeforeValidator(_class_on_glass)]
+"""As it stands on the glass: AS is A with a waiting time, within the same limits (common practice, no source)."""
 
 
 def _whole_microlitres(volume: Decimal) -> Decimal:
@@ -110,7 +118,7 @@ class FromSheet(Table):
 class Measured(Table):
     """What is measured with volumetric glassware: a pipette, or a burette."""
 
-    glass_class: Literal["A", "B"] = Field("B", alias="class")
+    glass_class: GlassClass = Field("B", alias="class")
     """Class of it and, where something is made up to the mark, of the volumetric flask."""
     tolerance: Positive | None = None
     """Of the pipette or the burette [cm³]; otherwise the class tells."""
@@ -328,7 +336,7 @@ class Standardisation(Table):
     """± of the purity; the usual 99.95 to 100.05 % of analytical grade where nothing is said (QUAM:2012, A2)."""
     weighing_within: Positive | None = None
     """± of one weighing [g]; one unit of the finest digit among the masses where nothing is said."""
-    glass_class: Literal["A", "B"] = Field("A", alias="class")
+    glass_class: GlassClass = Field("A", alias="class")
     """Class of the technician's burette, pipette and flask."""
     significant_figures: Annotated[int, Field(ge=3, le=8)] = 4
     """To how many the class was told the concentration."""
