@@ -36,7 +36,7 @@ def test_defaults_are_filled_in():
 
 @pytest.mark.parametrize(("mark", "of"), [("AS", "A"), ("a", "A"), ("b", "B")])
 def test_the_class_of_glassware_may_stand_as_on_the_glass(mark, of):
-    text = DRAIN_CLEANER.replace('class = "B"', f'class = "{mark}"')
+    text = DRAIN_CLEANER.replace("[burette]", f'[burette]\nclass = "{mark}"')
     assert practical_from_toml(text).file.burette.glass_class == of
 
 
