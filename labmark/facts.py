@@ -228,11 +228,12 @@ class Student:
     def mean_named(self, mean: Fraction | None = None) -> str:
         """Return what a sentence calls a mean titre [cm³], that of the runs behind it where none is given.
 
-        It is the student's mean titre where they wrote it; who wrote none, or another, reads which titres it is of. The
-        figure goes where the braces stand: "the mean {} of your titres that agree".
+        It is the student's mean titre where they wrote it; who wrote none, or another, as that less the blank, reads
+        which titres it is of. The figure goes where the braces stand: "the mean {} of your titres that agree".
         """
         held = self.mean if mean is None else mean
-        if self.own_mean is not None and held is not None and abs(Fraction(self.own_mean) - held) <= SAME_MEAN:
+        as_read = None if self.net or self.saved is not None else self.own_mean
+        if as_read is not None and held is not None and abs(Fraction(as_read) - held) <= SAME_MEAN:
             return f"{YOUR} mean titre {{}}"
         if self.decided:
             return f"the mean {{}} of the runs that {either('your', 'the')} teacher chose"

@@ -314,6 +314,28 @@ def test_a_wrong_mean_less_the_blank_is_told_as_it_was_written():
     assert "you wrote 24.63 (with the blank 24.83), and no usual slip" in cause
 
 
+@pytest.mark.parametrize(
+    ("mean", "named"),
+    [("24.575", "Your mean titre 24.575 cm³ is"), ("24.375", "The mean 24.575 cm³ of your titres that agree is")],
+)
+def test_a_mean_is_called_the_students_where_it_is_what_they_wrote(mean, named):
+    runs = [run(str(n), f"0.00 {read}") for n, read in ((1, "24.55"), (2, "24.60"))]
+    own = {"mean": Decimal(mean), "mean_decimals": 3}
+    (one,) = tree_of([(own, runs)], BLANK)["students"]
+    told = {each["criterion"]: each.get("told") or each["reason"] for each in one["marks"]}
+    assert told["accuracy"].startswith(named)
+    assert lost(one) == []
+
+
+def test_a_mean_of_what_the_sample_saved_is_no_titre(tmp_path):
+    text = (
+        "Student,Mass,Run 1 titre,Run 2 titre,Run 3 titre,Mean titre,Result\nAda,2.035,23.55,23.60,23.60,13.917,192\n"
+    )
+    (tmp_path / "class.csv").write_text(text, encoding="utf-8")
+    (one,) = judged_tree(tmp_path / "class.csv", "saponification-value", ())["students"]
+    assert "mean titre 23." not in " ".join(each["reason"] for each in one["marks"])
+
+
 def test_a_blank_of_nothing_is_a_blank_and_no_run_that_was_not_done(tmp_path):
     (tmp_path / "p.toml").write_text(
         DRAIN_CLEANER.replace("[result]", "[blank]\nruns = true\n[result]"), encoding="utf-8"
