@@ -935,3 +935,11 @@ def test_a_rough_counted_0_to_the_left_of_the_readings_is_the_rough(tmp_path: Pa
     sheet = read(tmp_path, "\n".join((f"{corner}|Anna|Cy", *of)))
     assert names(sheet) == ["Anna", "Cy"]
     assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize("sets", ["A|B", "1|2", "1|1", "2|1"])
+def test_a_set_between_both_readings_of_a_run_parts_nothing(tmp_path: Path, sets: str) -> None:
+    rows = ["Student|Anna|Cy", "Run 1 initial|0.00|0.05", "Run 1 final|24.10|24.25", "Run 2 initial|0.05|0.10"]
+    sheet = read(tmp_path, "\n".join((*rows, f"Set|{sets}", "Run 2 final|24.15|24.20", "Result|0.1100|0.1120")))
+    assert names(sheet) == ["Anna", "Cy"]
+    assert runs_of(sheet)["final"] == [24100, 24150, 24250, 24200]

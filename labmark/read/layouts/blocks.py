@@ -173,10 +173,17 @@ class _Labels:
     def _boundary(self, above: int, below: int) -> bool:
         """Return whether something between two labels begins another block."""
         between = range(above + 1, below)
-        if len(between) > 5 or any(self[row].field in ("student", "run") or self.names_runs(row) for row in between):
+        begins = any(self[row].field == "student" or self._begins(row, above, below) for row in between)
+        if len(between) > 5 or begins:
             return True
         left = (self.column - 1, self.column - 2) if self.have_runs else ()
         return any(self._differ((above, column), (below, column)) for column in left)
+
+    def _begins(self, row: int, above: int, below: int) -> bool:
+        """Return whether a row between two labels names runs of a block below it: not between both ends of one run."""
+        of_run = [(header.kind, header.number, header.series) for header in (self[above], self[below])]
+        within = {self[above].field, self[below].field} == {"initial", "final"} and of_run[0] == of_run[1]
+        return not within and (self[row].field == "run" or self.names_runs(row))
 
     def _differ(self, *places: Place) -> bool:
         """Return whether cells to the left of two labels say that they are of two runs, or of two students."""
