@@ -326,6 +326,7 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
         ("82.3 % by weight of carbonate", "82.3", 1),
         ("10 waters", "10", 0),
         ("5.12 g ethanoic acid per 100 cm3 of vinegar", "5.12", 2),
+        ("58.4 mg of salt in 10 cm3", "58.4", 1),
         ("3.95 g of ammonia per dm3", "3.95", 2),
         ("0.0988 ± 0.0004", "0.0988", 4),
         ("0.0980 +/- 0.0004 mol dm-3", "0.0980", 4),

@@ -62,6 +62,8 @@ def unit_in(text: str, quantity: str) -> str:
         ("9.88e-5 mol/cm3", AMOUNT, "0.0988", 4),
         ("3950 mg/L", MASS, "3.950", None),
         ("0.395 g/100 cm3", MASS, "3.95", 2),
+        ("58.4 mg per 10 cm3", MASS, "5.84", 2),
+        ("58.4 mg/10 mL", MASS, "5.84", 2),
         ("42.1 g/dm3", PERCENT, "4.21", 2),
         ("0.106 kg/mol", "molar mass", "106", 0),
         ("1520 mg", "mass", "1.520", None),

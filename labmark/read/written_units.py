@@ -29,7 +29,7 @@ _UNIT = re.compile(
     r"(?P<of>[wm]/?[wmv]|v/?v|bymass|byvol(?:ume)?)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)|(?P<normal>n)|(?P<degree>°[df]|(?:grad)?[df](?=h))h?"
-    r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
+    r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<portion>10{0,3})?"
     r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
 _ALONE = {"atomic": Unit("g/mol", 0), "volume": Unit("volume", 0), "gas": Unit("vol", 0), "normal": Unit("N", 0)}
@@ -47,7 +47,7 @@ _SUBSTANCE = re.compile(
 )
 """Of a unit: mg CaCO3/L, mg/L as CaCO3, 5.12 g of ethanoic acid in 100 cm3, 65.0 mg of Fe2+ per tablet."""
 _IN = re.compile(
-    r"(?<=[a-z+])\s+in\s+(?:1\s+|one\s+|a\s+|each\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b|tablet)", re.I
+    r"(?<=[a-z+])\s+in\s+(?:1\s+|one\s+|a\s+|each\s+)?(?=(?:100?\s*)?(?:c|d)m|(?:100?\s*)?(?:ml|l)\b|tablet)", re.I
 )
 """5.12 g in 100 cm3, 65.0 mg in one tablet."""
 _APART = re.compile(r"[kmμu][\s()\[\]]+(?:mol|g)")
@@ -131,7 +131,7 @@ def _shortened(match: re.Match[str]) -> str:
 
 def _ratio(match: re.Match[str]) -> Unit:
     base, below, power = match["base"], match["below"] or "", _PREFIXES[match["prefix"]]
-    power -= 2 if match["hundred"] else 0
+    power -= (match["portion"] or "").count("0")
     if not below:
         return Unit(base, power)
     if below.startswith("mol"):
