@@ -401,6 +401,17 @@ def test_a_list_is_read(name, text, rows, tmp_path):
         ("Name,ID\nAnn,1\nAnn,1\n", "A3: Ann stands in A2 as well"),
         ("Shoe size,Bench\n38,1\n", "no column of the list is headed Student"),
         ("Name,ID\n", "the list names nobody"),
+        *(
+            (f"Name\nAnn\nBob\n{gap}{note}\n", f"{note}' reads as a note, not as a name; take it out of the list")
+            for gap in ("", "\n")
+            for note in (
+                "28 students",
+                "Checked by KM",
+                "Note: Bob is new",
+                "thank you",
+                "Please hand in at the office",
+            )
+        ),
         ("Name\nExample, Ann\nBob\n", "list.csv, cell B2: ' Ann' stands under no heading; put a name with a comma"),
     ],
 )
@@ -409,6 +420,15 @@ def test_what_is_wrong_with_a_list_is_said_in_a_line(text, said, tmp_path):
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=said):
         read_roll(path)
+
+
+@pytest.mark.parametrize(
+    "names", ["anna\nbob", "Ann van Dam\nBob de Wit", "S01\nS02", "Ann Lee-Wu\nJan van der Berg Maria Sousa"]
+)
+def test_names_in_small_letters_or_of_many_words_are_no_notes(names, tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text(names, encoding="utf-8")
+    assert [name for name, *_ in read_roll(path).rows] == names.split("\n")
 
 
 def test_the_sheet_of_a_workbook_that_names_students_is_the_list(tmp_path):

@@ -1,6 +1,7 @@
 """Who is in the class: a list of names as a text, a name a line, or a table with a heading over each column."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import takewhile
 from pathlib import Path
 from typing import NamedTuple
 
@@ -40,7 +41,7 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
     Raises InputError, with a problem for each line that is no name or names somebody twice.
     """
     roll = _lines(path) if path.suffix.lower() == ".txt" else _table(path, load_book(path), groups)
-    problems = [*_unnamed(roll, path), *_twice(roll, path)]
+    problems = [*_unnamed(roll, path), *_notes(roll, path), *_twice(roll, path)]
     if not roll.rows:
         problems = [Problem("the list names nobody", "write one name a line, or under the heading Student", str(path))]
     raise_any(problems)
@@ -132,6 +133,21 @@ def _unnamed(roll: Roll, path: Path) -> Iterator[Problem]:
     for row, cell in zip(roll.rows, roll.cells, strict=True):
         if not row[0]:
             yield Problem("the name is blank", "write the name, or delete the row", str(path), cell=cell)
+
+
+def _notes(roll: Roll, path: Path) -> Iterator[Problem]:
+    """Yield what stands alone at the end of the list and reads as a note: 28 students, Checked by KM, thank you."""
+    rows = list(zip(roll.rows, roll.cells, strict=True))
+    small = any(name.islower() for name, *_ in roll.rows[:1])
+    for (name, *_), cell in takewhile(lambda each: _is_note(*each[0], small=small), reversed(rows)):
+        what, do = f"{name!r} reads as a note, not as a name", "take it out of the list"
+        yield Problem(what, do, str(path), cell=cell)
+
+
+def _is_note(name: str, *others: str, small: bool) -> bool:
+    """Return whether nothing else stands beside a text that is no name; `small` where names have no capitals."""
+    note = lines.NOTE_START.match(name) or lines.is_sentence(name) or (name.islower() and not small)
+    return bool(name) and not any(others) and bool(note)
 
 
 def _twice(roll: Roll, path: Path) -> Iterator[Problem]:
