@@ -363,6 +363,16 @@ def test_a_heading_that_is_not_understood_beside_a_final_reading_is_asked_about(
     assert list(runs_of(sheet)["initial"]) == [100, 200, 200, 200]
 
 
+def test_what_is_the_initial_reading_and_the_titre_together_is_the_final_one(tmp_path: Path) -> None:
+    lines = ["Ada|1|0.00|25.30|25.30", "Ada|2|1.00|26.35|25.35", "Ben|1|0.50|25.80|25.30", "Ben|2|0.10|25.45|25.35"]
+    sheet = read(tmp_path, "\n".join(("Nom|Essai|V0 (mL)|Ve (mL)|Véq (mL)", *lines)))
+    assert runs_of(sheet)["final"] == [25300, 26350, 25800, 25450]
+    lines[1] = "Ada|2|1.00|26.35|26.35"
+    asked = r"not understood: 'Ve \(mL\)' \(column D\); say what they are .* e.g. \"Final\" = \"Ve \(mL\)\""
+    with pytest.raises(InputError, match=asked):
+        read(tmp_path, "\n".join(("Nom|Essai|V0 (mL)|Ve (mL)|Véq (mL)", *lines)))
+
+
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
     assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
 

@@ -71,10 +71,20 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
     if perhaps:
         what = "no reading was understood; not understood" if no_reading else "may hold readings but are not understood"
         example = plain(perhaps[0].header.text)
-        remedy = f'say what they are in a [columns] table, e.g. "Run 1 titre" = "{example}", or "Ignore" = "{example}"'
+        meaning = _example(table, perhaps[0])
+        remedy = f'say what they are in a [columns] table, e.g. "{meaning}" = "{example}", or "Ignore" = "{example}"'
         raise column_problem(table, perhaps[0], f"{what}: {_named(table, perhaps)}", remedy)
     shown = _named(table, unknown)
     reading.notes.append(f"{NOT_UNDERSTOOD}: {shown}; name them in a [columns] table if they matter")
+
+
+def _example(table: Table, column: Column) -> str:
+    """Return what a column that is not understood may well be: the reading that nothing else holds, or else a titre."""
+    fields = {each.header.field for each in table.of(*READINGS)}
+    field = next((end for end in ("final", "initial") if fields & {"initial", "final"} and end not in fields), "titre")
+    header = column.header
+    run = run_name(header.kind, header.number or 1) if is_wide(table) else ""
+    return begun(f"{run} {field}".strip())
 
 
 def _tell_steps(table: Table, reading: Reading) -> None:

@@ -49,6 +49,7 @@ def settle_columns(table: Table) -> None:
     _settle_spans(table)
     _settle_by_cells(table)
     _settle_symbols(table)
+    _settle_ends(table)
     _check_readings(table)
     _settle_volumes(table)
     _settle_lone_tick(table)
@@ -269,6 +270,19 @@ def _are_readings(table: Table, symbols: list[Column]) -> bool:
         do = 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table'
         raise column_problem(table, symbols[0], what, do)
     return False
+
+
+def _settle_ends(table: Table) -> None:
+    """Where a run is a row, what is the initial reading and the titre together is the final reading: V0, Ve, Veq."""
+    starts, ends, titres = (table.of(field) for field in ("initial", "final", "titre"))
+    if len(starts) != 1 or ends or len(titres) != 1:
+        return
+    titre = {line: table.number(line, titres[0]) for line in table.records}
+    for column in table.of("", "ignored"):
+        gaps = {line: gap for line in titre if (gap := _gap(table, line, starts[0], column)) is not None}
+        if len(gaps) > 2 and all(titre[line] == gap for line, gap in gaps.items()):
+            _take([column], "final")
+            return
 
 
 def _take(columns: Iterable[Column], field: str) -> None:
