@@ -211,6 +211,35 @@ def test_ill_posed_practicals_are_named(old, new, said):
         practical_from_toml(LYE.replace(old, new, 1))
 
 
+def test_titrations_of_what_was_weighed_into_each_flask_are_refused_with_what_to_do():
+    text = """
+title = "Acid and chloride"
+[sample]
+mass = { column = "Mass" }
+[[titrations]]
+name = "acid"
+equations = [ "HCl + NaOH -> NaCl + H2O" ]
+burette = { solution = "NaOH", concentration = 0.1000 }
+flask = { solution = "mixture" }
+[[titrations]]
+name = "chloride"
+equations = [ "Ag^+ + Cl^- -> AgCl" ]
+burette = { solution = "Ag^+", concentration = 0.1000 }
+flask = { solution = "mixture" }
+[[results]]
+name = "acid"
+of = "HCl"
+quantity = "percent by mass"
+[[results]]
+name = "chloride"
+of = "Cl^-"
+quantity = "percent by mass"
+"""
+    said = "several titrations are of one solution, pipetted; give sample.made_up_to .* write a practical for each"
+    with pytest.raises(InputError, match=said):
+        practical_from_toml(text)
+
+
 def test_what_both_endpoints_suffer_from_is_said_once():
     text = LYE.replace('solution = "HCl"', 'solution = "vinegar"\ngives = "H^+"')
     with pytest.raises(InputError) as refused:

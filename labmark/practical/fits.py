@@ -337,7 +337,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
         why = "does not go with several endpoints: each takes another, and it does not say which one it is for"
         wrong("blank", why, "leave it out, or titrate to each apart: [[titrations]], each with a [titrations.blank]")
     if practical.flask.aliquot is None and (practical.titrations or practical.sample is None):
-        wrong("flask.aliquot", "is missing", f"add it: {EXAMPLES['aliquot']}")
+        wrong("flask.aliquot", *_no_aliquot(weighed=practical.sample is not None))
     for what in ("endpoints", "titrations", "results"):
         folded = [each.name.strip().casefold() for each in getattr(practical, what)]
         if len({*folded}) < len(folded):
@@ -349,6 +349,14 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
         if mark.result and mark.result not in named:
             do = f"name a result: {', '.join(named) or 'there is one'}"
             wrong(f"marks.{place}.result", f"found {mark.result!r}", do)
+
+
+def _no_aliquot(*, weighed: bool) -> tuple[str, str]:
+    """Return what is wrong without a volume of the pipette, and what to do; with `weighed` where there is a mass."""
+    if not weighed:
+        return "is missing", f"add it: {EXAMPLES['aliquot']}"
+    do = "give sample.made_up_to and the volume of the pipette; where each flask holds a sample of its own, write a "
+    return "is missing: several titrations are of one solution, pipetted", do + "practical for each titration"
 
 
 def _parts(practical: PracticalFile, series: Series, wrong: Mistakes) -> Iterator[Practical]:
