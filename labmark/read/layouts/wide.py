@@ -50,25 +50,34 @@ def read_wide(table: Table, reading: Reading, outside: str) -> list[RawRun]:
 
 def _check_lines(table: Table, records: list[int], names: list[Column]) -> None:
     """Raise InputError where each student has several lines, told apart by words that are not understood."""
-    groups: list[list[int]] = []
-    last = ""
+    people = _lines_of_each(table, records, names)
+    known = {column.at for column in table.columns if column.header.field}
+    for at in sorted({at for line in records for at in table.view.lines[line]} - known) if len(people) > 1 else ():
+        said = {tuple(plain(cell.text) for line in of if (cell := table.view.get(line, at))) for of in people}
+        if len(said) == 1 and _are_labels(*said):
+            labels = ", ".join(map(repr, *said))
+            what = f"each student has several lines, and it cannot be told what they hold: {labels}"
+            do = "call them Initial, Final and Titre, or give each student one line"
+            raise InputError(table.view.grid.problem(what, do, table.view.place(people[0][0], at)))
+
+
+def _lines_of_each(table: Table, records: list[int], names: list[Column]) -> list[list[int]]:
+    """Return the lines of each student: a name stands for those below it that have none, or the same."""
+    people: list[list[int]] = []
+    last = None
     for line in records if names else ():
         cell = table.cell(line, names[0])
-        if groups and (cell is None or folded(cell.text) == last):
-            groups[-1].append(line)
-        else:
-            groups.append([line])
-            last = folded(cell.text) if cell is not None else ""
-    known = {column.at for column in table.columns if column.header.field}
-    for at in sorted({at for line in records for at in table.view.lines[line]} - known) if len(groups) > 1 else ():
-        said = {tuple(plain(cell.text) for line in group if (cell := table.view.get(line, at))) for group in groups}
-        labels = next(iter(said))
-        if len(said) == 1 and len(labels) == len({*labels}) > 1 and not any(label[:1].isdigit() for label in labels):
-            what = (
-                f"each student has several lines, and it cannot be told what they hold: {', '.join(map(repr, labels))}"
-            )
-            do = "call them Initial, Final and Titre, or give each student one line"
-            raise InputError(table.view.grid.problem(what, do, table.view.place(groups[0][0], at)))
+        name = last if cell is None else folded(cell.text)
+        if name != last or not people:
+            people.append([])
+        people[-1].append(line)
+        last = name
+    return people
+
+
+def _are_labels(texts: tuple[str, ...]) -> bool:
+    """Return whether texts are several words, all different: no numbers."""
+    return len(texts) == len({*texts}) > 1 and not any(text[:1].isdigit() for text in texts)
 
 
 def _names_run(name: str) -> bool:
