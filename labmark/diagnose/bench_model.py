@@ -129,11 +129,12 @@ def make_tables(
     centre, rate = round(1000 * FLAT) // STEP, _rates(run_rates)
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     density = np.zeros((2 * len(READING_STEPS), x.size, COLUMNS))
-    mix = np.zeros((*density.shape[:2], KINDS))
+    good, mix = np.zeros(density.shape[:2]), np.zeros((*density.shape[:2], KINDS))
     for i, spread in _spreads(setting, repeatability, intervals).items():
-        density[i] = np.array([*_columns(x, spread, setting.capacity)]).T
+        columns = np.array([*_columns(x, spread, setting.capacity)])
+        density[i], good[i] = columns.T, columns[GOOD]
         mix[i] = density[i, :, :RATED] @ rate
-    return Tables(centre, density, density[..., GOOD].copy(), rate, mix)
+    return Tables(centre, density, good, rate, mix)
 
 
 def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
@@ -143,33 +144,35 @@ def _columns(x: Floats, spread: float, capacity: float) -> Iterator[Floats]:
     near = slice(*np.searchsorted(wide, (-(far := NEGLIGIBLE * CARELESS_FACTOR * spread), far)))
     good, below = np.zeros(wide.size), (wide > 0).astype(np.float64)
     good[near], below[near] = good_run(wide[near], spread), normal_below(np.asarray(wide[near] / spread))
+    reach = x.size - near.start
     for h in RUN_HYPOTHESES:
-        sized = _sized(h.bands, good, below)
+        sized = _sized(h.bands, good, below, reach)
         either = (sized + sized[::-1]) / 2 if h.shape == "whole number" else sized[:: -1 if h.direction == "-" else 1]
         yield anywhere(x, capacity) if h.shape == "anywhere" else either
-    yield _sized((Band(1.0, 0.0, 0.0),), good, below)
-    yield _sized(ROUGH_BANDS, good, below)
-    yield _sized(MISREAD_ROUGH, normal(wide, MISREAD_SPREAD), below)
-    yield _sized((WET_ROUGH_BAND,), good, below) + 0.005 / 50
-    yield from (_sized(h.bands, good, below) for h in EACH)
+    yield _sized((Band(1.0, 0.0, 0.0),), good, below, reach)
+    yield _sized(ROUGH_BANDS, good, below, reach)
+    yield _sized(MISREAD_ROUGH, normal(wide, MISREAD_SPREAD), below, x.size)
+    yield _sized((WET_ROUGH_BAND,), good, below, reach) + 0.005 / 50
+    yield from (_sized(h.bands, good, below, reach) for h in EACH)
     yield from (normal(x, float(np.hypot(spread, b.low))) + 0.01 / 50 for b in BY_NAME["scattered work"].bands)
 
 
-def _sized(bands: Sequence[Band], good: Floats, below: Floats) -> Floats:
+def _sized(bands: Sequence[Band], good: Floats, below: Floats, reach: int) -> Floats:
     """Return the density of sizes in bands at each distance, blurred by good work.
 
     `good` is that of good runs, and `below` how much of the normal law lies below, as far to either side again: moved
-    by so many steps they are those about another size.
+    by so many steps they are those about another size. Beyond `reach` steps nothing is left of either.
     """
     centre = good.size // 4
     out = np.zeros(2 * centre + 1)
     for band in bands:
-        steps = (round(1000 * size / STEP) for size in (band.low, band.high))
-        low, high = (slice(at := centre - max(-centre, min(centre, by)), at + out.size) for by in steps)
+        low, high = (max(-centre, min(centre, round(1000 * size / STEP))) for size in (band.low, band.high))
+        first, end = max(0, centre + low - reach), min(out.size, centre + high + reach + 1)
+        at, to = (slice(first + centre - by, end + centre - by) for by in (low, high))
         if band.low == band.high:
-            out += band.share * good[low]
+            out[first:end] += band.share * good[at]
         else:
-            out += band.share / (band.high - band.low) * (below[low] - below[high])
+            out[first:end] += band.share / (band.high - band.low) * (below[at] - below[to])
     return out
 
 
