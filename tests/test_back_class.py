@@ -44,6 +44,7 @@ def test_a_mean_at_the_blank_titre_gives_no_result_and_says_why():
     assert student["feedback"]["summary"].startswith("Your mean titre of 50.00 cm³ does not lead to a result")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("written", "cannot_be"), [("932", False), ("1080", True)])
 def test_all_of_a_sample_is_1000_mg_in_1_g(written, cannot_be):
     per_gram = EGGSHELLS.replace('by mass"', 'by mass"\nunit = "mg/g"').replace("93.2", "932")
@@ -81,6 +82,7 @@ def test_a_bottle_of_stronger_sample_shows_as_a_higher_result_and_a_smaller_titr
     assert shifts[0]["evidence"]["effect_titre"] < 0
 
 
+@pytest.mark.slow
 def test_a_smaller_pipette_for_the_sample_is_named_where_it_raises_the_titre():
     # Expected: 5.00 − 22.0 ÷ 17.031 ÷ 12.5 × 25.0 = 2.417 mmol left, 24.17 cm³; a 20 cm³ pipette takes a fifth less of
     # the 25.83 cm³ that the sample takes off the blank titre: 29.33 cm³.

@@ -403,6 +403,7 @@ def test_the_order_of_the_students_does_not_matter(order):
         assert claimed(moved, place) == claimed(straight, original)
 
 
+@pytest.mark.slow
 def test_a_large_class_is_looked_at_part_by_part_with_the_same_outcome():
     runs = matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)])
     many = runs.rows(np.tile(np.arange(len(CLASS) + 1), 60))

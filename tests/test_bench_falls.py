@@ -27,6 +27,7 @@ def test_the_first_titre_is_held_against_the_expected_one_where_the_water_is_was
     assert ": 25.90 cm³ is 1.55 cm³ above the expected 24.35 cm³, and the titres come down from" in found["message"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("values", [("26.20", "26.25", "26.20"), ("26.30", "26.25", "26.25")])
 def test_titres_that_agree_are_not(values):
     found = claim(*values)

@@ -85,6 +85,7 @@ def test_of_two_readings_that_contradict_each_other_one_was_misread(last):
     assert found[0]["evidence"]["reading"] == "final"
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("small_class")
 @pytest.mark.parametrize(("case", "reading"), [(1, "final"), (2, "initial")])
 def test_the_reading_beside_it_tells_which_of_the_two_was_misread(case, reading):

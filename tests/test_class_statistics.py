@@ -38,6 +38,7 @@ def test_budgets_rest_on_every_accurate_run_and_the_contracts_figure_on_the_used
     assert of_used / 0.004 < 0.75 * everyone.sd
 
 
+@pytest.mark.slow
 def test_runs_chosen_for_agreeing_would_hide_half_of_the_scatter():
     tree = tree_of(scattered(24, spread=0.15))
     rows = tree["students"][0]["uncertainty"]["budget"]
@@ -80,6 +81,7 @@ def test_a_result_that_is_the_reference_has_no_difference_to_explain():
     assert one["comparison"]["sentence"].startswith("The result and the reference are the same, as printed;")
 
 
+@pytest.mark.slow
 def test_held_against_the_class_itself_the_standard_they_share_does_not_count():
     text = DRAIN_CLEANER.partition("[reference]")[0]
     sure = ("concentration = 0.0500", "concentration = 0.0500\nstandard_uncertainty = 0.0000001")
@@ -99,6 +101,7 @@ def bottle(place):
     return {"Bottle": "AB"[place % 2]}
 
 
+@pytest.mark.slow
 def test_two_solutions_are_never_taken_for_the_spread_of_one():
     students = scattered(20, centre=lambda place: (24.35, 25.25)[place % 2], spread=0.03, groups=bottle)
     found = tree_of(students, BOTTLES)["class"]
@@ -109,6 +112,7 @@ def test_two_solutions_are_never_taken_for_the_spread_of_one():
     assert [each["expected_titre"] for each in figures["by_reference"]] == [24.35, 25.25]
 
 
+@pytest.mark.slow
 def test_a_student_with_the_other_bottles_titre_stands_out_though_it_lies_amid_the_class():
     students = scattered(20, centre=lambda place: (24.35, 25.25)[place % 2], spread=0.03, groups=bottle)
     stray = titres("25.25", "25.20", "25.25", groups={"Bottle": "A"})
@@ -160,6 +164,7 @@ def in_benches(place):
     return {"Bench": str(place // 4 + 1)}
 
 
+@pytest.mark.slow
 def test_an_even_drift_is_not_taken_for_so_many_shifted_benches():
     students = scattered(
         24,
@@ -181,11 +186,13 @@ def of_two_bottles(second: float, **more):
     return scattered(24, centre=centre, spread=0.04, groups=groups, **more)
 
 
+@pytest.mark.slow
 def test_a_second_bottle_is_not_taken_for_a_drift():
     students = of_two_bottles(25.10, order=lambda place: place + 1)
     assert codes(tree_of(students)) == [("group-shift", "Bottle B")]
 
 
+@pytest.mark.slow
 def test_a_bottle_with_a_reference_of_its_own_is_not_said_to_be_lower_than_another_bottle():
     # 25.25 belongs to a bottle of 0.1010: 24.85 is lower than that, and higher than 24.35 of the other bottle.
     (shift,) = tree_of(of_two_bottles(24.85), BOTTLES)["class"]["findings"]
@@ -204,6 +211,7 @@ def test_a_far_result_is_named_by_every_test_of_results_and_keeps_its_place_in_t
     assert found["results"] == 15
 
 
+@pytest.mark.slow
 def test_two_results_are_tested_together_only_where_none_stands_out_alone():
     far = titres("27.00", "27.05", "27.00")
 
@@ -226,6 +234,7 @@ def test_a_scattering_student_is_named_by_cochran_and_by_k():
     assert mandel["k"][-1] > mandel["k_action"][-1]
 
 
+@pytest.mark.slow
 def test_dixons_test_is_left_to_classes_that_its_tables_know():
     tests = [each["test"] for each in tree_of(scattered(31))["class"]["statistics"]["screening"]]
     assert "Dixon" not in tests
@@ -249,12 +258,14 @@ def test_benches_students_and_runs_share_the_spread_out():
         assert each["low"] < sd * 0.004 < each["high"], each
 
 
+@pytest.mark.slow
 def test_benches_are_counted_anew_in_every_class():
     students = scattered(24, groups=lambda place: {"Class": "PQ"[place // 12], "Bench": str(place % 12 // 4)})
     found = tree_of(students)["class"]["statistics"]["components"]
     assert [(each["level"], each["units"]) for each in found["levels"]][:2] == [("Class", 2), ("Bench", 6)]
 
 
+@pytest.mark.slow
 def test_groupings_that_cut_across_one_another_are_not_nested():
     students = scattered(24, groups=lambda place: {"Bench": str(place // 6), "Bottle": "AB"[place % 2]})
     levels = [each["level"] for each in tree_of(students)["class"]["statistics"]["components"]["levels"]]

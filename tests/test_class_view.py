@@ -194,6 +194,7 @@ def test_what_one_student_did_is_folded_away_from_what_is_shared():
     assert seen["single"]
 
 
+@pytest.mark.slow
 def test_a_student_without_a_bottle_falls_back_on_the_common_reference():
     common = (BOTTLES[0], "value = 0.0980\n" + BOTTLES[1])
     tree = tree_of([*scattered(8, groups=bottle), titres("24.35", "24.35")], common)
@@ -240,6 +241,7 @@ def test_a_spread_of_single_runs_far_above_the_robust_one_is_explained(ratio, sa
     assert (BY_A_FEW in {meaning for *_, meaning in page.class_figures(tree)}) is said
 
 
+@pytest.mark.slow
 def test_report_workbook_and_cohort_call_a_figure_by_one_name():
     tree = CLASSES["plain"]()
     in_workbook = {row[1] for row in class_sheet(tree, marks_sheet(tree)).rows}

@@ -159,6 +159,7 @@ def test_a_result_of_another_quantity_is_named_with_its_unit(tmp_path):
     assert b"4.052 g/dm\xc2\xb3" in marks_csv(tree)
 
 
+@pytest.mark.slow
 def test_a_bottle_that_is_off_is_so_by_percentage_points_of_results_in_per_cent(tmp_path):
     # 21.30 and 20.65 cm³ x 0.2402 are 5.12 and 4.96 g in 100 cm³: 0.16 of a per cent, which is 3.1 % of 5.12.
     rows = [plain(f"A{n}", "21.30", titre, "21.30", "5.12", "A | ") for n, titre in enumerate(["21.30", "21.35"] * 3)]

@@ -69,6 +69,7 @@ def test_a_run_that_the_teacher_takes_in_and_that_gives_nothing_is_not_said_to_b
     assert why_run(one, 2) == "a reading is missing"
 
 
+@pytest.mark.slow
 def test_who_took_another_set_that_agrees_as_well_reads_its_mean_also_in_the_report():
     # 24.30 to 24.40 agree within 0.10, and 24.35 to 24.45: means 24.35 and 24.40.
     tree = tree_of([student("24.30+", "24.35+", "24.40+", "24.45", mean="24.35", result="0.0974"), ORDINARY])
@@ -424,6 +425,7 @@ def test_whose_mean_is_of_other_runs_that_agree_is_shown_these_where_all_are_tic
     assert "mean titre 24.35 cm³ is within 0.01 cm³ of the expected 24.35 cm³." in reasons["accuracy"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("result", "sign"), [("0.0973", ""), ("0.195", "≠")])
 def test_a_result_that_is_right_by_another_pipette_is_so_without_a_mark_for_it(result, sign):
     # 9.73 × 0.0500 × 2 ÷ 10.0 = 0.0973 mol/dm³; the other one took the ratio twice.

@@ -209,6 +209,7 @@ def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_m
     assert found.evidence["criterion"] is None
 
 
+@pytest.mark.slow
 def test_what_it_is_expressed_as_may_be_more_than_the_sample_where_the_reference_is():
     # 1.500 g of CaCO3 are 2.430 g of Ca(HCO3)2 (M 162.11, abridged weights), 162.0 % of it.
     expressed = ("[result]", '[result]\nexpressed_as = "1 Ca(HCO3)2"')

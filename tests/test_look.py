@@ -91,6 +91,7 @@ def test_what_the_teacher_typed_stays():
     assert "Drains at 2.5 cm³ and 1.0 mol/dm³" in words(volume="mL", concentration="M", decimal=",")
 
 
+@pytest.mark.slow
 def test_nothing_else_of_a_sheet_changes_with_its_units():
     assert own_words(volume="mL").replace("mL", "cm³").replace(" L ", " dm³ ") == own_words()
 

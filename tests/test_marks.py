@@ -502,6 +502,7 @@ def beside_others(taken, result):
     return found, {each["criterion"]: each for each in last["marks"]}
 
 
+@pytest.mark.slow
 def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it():
     found, given = beside_others(OTHER, "0.0974")
     assert found == ["wrong-aliquot"]

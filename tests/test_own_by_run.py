@@ -92,6 +92,7 @@ def one_student(*runs: tuple[str, str], result: str) -> Weighed:
     return Weighed("S01", [(mass, "0.00", titre, "") for mass, titre in runs], result)
 
 
+@pytest.mark.slow
 def test_a_run_whose_result_agrees_is_told_by_how_far_it_lies_from_what_its_own_numbers_call_for(tmp_path):
     # By the reference 0.1004, 0.5105 g call for 24.90 cm³ and 0.4876 g for 23.78: both titres are a fifth short of it.
     low = one_student(("0.5105", "19.90"), ("0.4876", "19.05"), result="0.1255")
@@ -164,6 +165,7 @@ def test_a_run_given_up_wants_no_mass(tmp_path):
     assert (lost(student), student["findings"]) == ([], [])
 
 
+@pytest.mark.slow
 def test_a_rough_whose_mass_is_not_written_tells_nothing(tmp_path):
     students = class_of(12)
     write_weighed(tmp_path / "class.csv", students)

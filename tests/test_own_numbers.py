@@ -254,6 +254,7 @@ def test_a_mass_far_from_everybody_elses_is_used_and_said_and_accuracy_waits(tmp
     assert all(codes(each) == set() for place, each in enumerate(tree["students"]) if place != 4)
 
 
+@pytest.mark.slow
 def test_a_mass_with_two_digits_exchanged_is_said_and_asked_about_and_nobody_is_blamed(tmp_path):
     rows = class_of(12)
     mass = rows[4].mass
@@ -266,6 +267,7 @@ def test_a_mass_with_two_digits_exchanged_is_said_and_asked_about_and_nobody_is_
     assert [each for each in student["marks"] if each["mark"] is not None and each["mark"] < each["out_of"]] == []
 
 
+@pytest.mark.slow
 def test_masses_that_are_meant_to_differ_widely_are_not_far_off(tmp_path):
     rows = class_of(12)
     rng = random.Random(5)
@@ -333,6 +335,7 @@ def test_a_long_heading_is_shortened_and_the_number_never():
     assert own_words(one, practical) == ["Weighing bottle with… 1.2630 g"]
 
 
+@pytest.mark.slow
 def test_half_the_mass_with_a_titre_that_goes_with_it_is_not_doubted(tmp_path):
     rows = class_of(12)
     # Half of 1.40 g leaves 36.96 cm³ of alkali: 50.00 − 2 × 0.700 × 93.2 ÷ 100.09 × 10 (in mmol, a tenth of it ÷ 0.1).

@@ -93,6 +93,7 @@ def test_while_results_drift_accuracy_waits_and_nobody_is_said_to_go_past_the_en
     assert (last["accuracy_by_reference"], last["accuracy_by_class"]) == (0, 3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rise", [0.0, 1.0])
 def test_who_worked_well_with_either_bottle_has_accuracy_by_the_class_where_more_than_the_bottle_is_off(rise):
     # Bottle B takes 1.00 cm³ more. Beside it either titres rise by 1.00 cm³ or the reference is 1.00 cm³ too low.

@@ -177,6 +177,7 @@ def test_partners_are_not_asked_about_readings_they_share(tmp_path: Path, partne
     assert "Cy" not in asked["Ben Carter"]
 
 
+@pytest.mark.slow
 def test_two_attempts_of_one_student_are_not_asked_about_each_other(tmp_path: Path) -> None:
     header = HEADER.replace("|Mean", "|Run 3 initial|Run 3 final|Mean")
     rows = [f"2001|Cy|||1||{SHARED}", f"2001|Cy|||2||{SHARED}", *ALONE]

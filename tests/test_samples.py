@@ -203,6 +203,7 @@ def test_every_file_says_that_everything_is_invented():
             assert "invented" in str(book["About"]["A2"].value)
 
 
+@pytest.mark.slow
 def test_the_mess_of_an_evening_is_there():
     cells = {plan.file: [cell for row in sheet_rows(plan.file)[1:] for cell in row[3:]] for plan in PLANS}
     assert any(isinstance(each, str) and each.replace(".", "").isdecimal() for each in cells["drain-cleaner.xlsx"])

@@ -363,6 +363,7 @@ def test_a_difference_of_two_means_is_that_of_the_figures_before_it():
     assert (steps[0]["numbers"], steps[0]["shown"]) == ("23.7667 cm³ − 3.7333 cm³", "20.033 cm³")
 
 
+@pytest.mark.slow
 def test_for_which_pipette_several_results_are_is_said_once():
     others = [lye_student(name, "0.00 23.70 27.45", "0.50 24.25 28.00") for name in "BCDEF"]
     own = lye_student("A", "0.00 19.00 22.00", "0.00 19.05 22.05", means=("19.02", "3.00"), results=("2.56", "1.27"))
@@ -497,6 +498,7 @@ def test_the_file_keeps_results_where_they_were_written_in_each_others_place():
     assert [str(one.student.own_result) for one in students] == ["1.59", "3.20"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("own", [("1.59", "1.59"), ("1.59", "3.60"), ("3.20", "3.20")])
 def test_results_that_are_not_both_right_in_the_others_place_were_not_exchanged(own):
     one, _ = exchanged(*own)
@@ -684,6 +686,7 @@ results = [
 """
 
 
+@pytest.mark.slow
 def test_runs_with_masses_of_their_own_take_the_other_titre_of_the_same_run(tmp_path):
     heads = [f"Run {run} {what}" for run in (1, 2) for what in ("mass / g", "initial", *NAMES)]
     rows = [["Student", *heads, "Result soda", "Result bicarbonate"]]
@@ -758,6 +761,7 @@ def test_the_same_at_another_endpoint_is_named_with_it():
     assert cause.endswith("Likewise methyl orange (run 3).")
 
 
+@pytest.mark.slow
 def test_another_titre_that_is_out_alike_is_named_too():
     both = well_student("A", total="30.70", calcium="20.70", results=("83.0", "24.3"))
     tree = record_tree(judged(WELL, both, *(well_student(name) for name in "BCDEFGH")), [None] * 8)

@@ -285,6 +285,7 @@ def test_the_report_says_which_result_a_finding_is_about(pages):
     assert "(NaOH)" in pages["lye"]
 
 
+@pytest.mark.slow
 def test_what_could_not_be_read_of_any_result_asks_for_the_teacher(tmp_path):
     (tmp_path / "class.csv").write_text(LYE.replace("3.75,3.20,1.59\nBen", "3.75,3.20,smudged\nBen"), encoding="utf-8")
     tree = judged_tree(tmp_path / "class.csv", "hydroxide-and-carbonate", ())

@@ -373,6 +373,7 @@ def test_a_class_too_small_to_be_anonymous_has_no_strip():
     assert "You in the class" not in text(sheet(0, tree))
 
 
+@pytest.mark.slow
 def test_only_students_with_the_same_reference_share_a_strip():
     tree = example_tree()
     results = sum(student["result"] is not None for student in tree["students"])

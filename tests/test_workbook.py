@@ -117,6 +117,7 @@ def test_the_means_of_the_class_are_formulas_over_the_marks(book: Workbook, show
     assert value["robust mean"] == 0.10116
 
 
+@pytest.mark.slow
 def test_of_the_further_statistics_a_teacher_sees_those_that_say_something() -> None:
     tree = example_tree()
     group = {"grouping": "Bench", "name": "2", "n": 5, "effect_percent": -1.234, "shifted": True}
@@ -203,6 +204,7 @@ def test_every_finding_stands_with_its_evidence_those_about_the_class_first(show
     }
 
 
+@pytest.mark.slow
 def test_what_would_tell_a_claim_from_its_alternatives_stands_beside_it() -> None:
     tree = example_tree()
     tree["students"][1]["findings"][0]["evidence"]["check"] = "colour left in the flask"
@@ -406,6 +408,7 @@ def test_nothing_outside_the_file_is_referred_to(example: bytes) -> None:
 # Odd classes.
 
 
+@pytest.mark.slow
 def test_a_class_without_a_marking_scheme_has_no_columns_of_marks() -> None:
     tree = example_tree()
     for one in tree["students"]:
@@ -415,6 +418,7 @@ def test_a_class_without_a_marking_scheme_has_no_columns_of_marks() -> None:
     assert headers == [*HEADERS[:5], *HEADERS[18:28]]
 
 
+@pytest.mark.slow
 def test_a_class_without_findings_says_so() -> None:
     tree = example_tree()
     for one in (*tree["students"], tree["class"]):
