@@ -13,6 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from labmark.pipeline import judged_tree
 from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
@@ -90,6 +91,9 @@ def test_a_missing_file_and_an_empty_folder_are_said(tmp_path: Path) -> None:
         read_class(tmp_path / "class.xlsx")
     with pytest.raises(InputError, match="the folder holds no spreadsheet"):
         read_class(tmp_path)
+    (tmp_path / "readme.md").write_text("no table")
+    with pytest.raises(InputError, match="the folder holds no spreadsheet"):
+        judged_tree(tmp_path, None, ())  # before a practical is asked for
 
 
 def test_the_lock_file_of_an_open_workbook_is_named(tmp_path: Path) -> None:

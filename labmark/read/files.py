@@ -90,12 +90,8 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
 
     Raises InputError with every file that cannot be used, or where there is none.
     """
-    files = _files(path)
-    wanted = [file for file in files if _is_table(file)]
-    passed = [readable(file.name) for file in files if file not in wanted]
-    if not wanted:
-        do = "give a folder with one .xlsx, .ods or .csv file a student"
-        raise refuse(str(path), "the folder holds no spreadsheet", do)
+    wanted, others = tables_in(path)
+    passed = [readable(file.name) for file in others]
     if len(wanted) > MOST_FILES:
         what = f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}"
         raise refuse(str(path), what, "give a folder a class")
@@ -109,6 +105,16 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
     # By the bare names, so that the hash does not depend on where the folder lies.
     digest = hashlib.sha256("".join(f"{book.sha256}  {PurePath(book.file).name}\n" for book in books).encode())
     return books, digest.hexdigest(), sorted([*passed, *stray], key=str.casefold)
+
+
+def tables_in(path: Path) -> tuple[list[Path], list[Path]]:
+    """Return the files in a folder that may be tables, and the others. Raises InputError where no file may be one."""
+    files = _files(path)
+    wanted = [file for file in files if _is_table(file)]
+    if not wanted:
+        do = "give a folder with one .xlsx, .ods or .csv file a student"
+        raise refuse(str(path), "the folder holds no spreadsheet", do)
+    return wanted, [file for file in files if file not in wanted]
 
 
 def _original(stem: str, stems: Collection[str]) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 from labmark.exact import places_in
 from labmark.practical.rows import opened
 from labmark.read.cells import exact_claim
-from labmark.read.files import load_book
+from labmark.read.files import load_book, tables_in
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
 
@@ -54,9 +54,10 @@ def read_practical_sheet(path: Path, book: Book | None = None) -> list[tuple[str
     `book` is what `load_book` made of the path, where it is loaded already.
     A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without
     spaces around it, anything else as it stands in the cell.
-    Raises InputError where the file cannot be read.
+    Raises InputError where the file cannot be read, or where a folder holds no table at all.
     """
     if Path(path).is_dir():
+        tables_in(Path(path))  # whether there is anything to mark comes before by what
         return None
     grids = (book or load_book(Path(path))).grids
     grid = next((grid for grid in grids if is_practical(grid)), None)
