@@ -17,6 +17,7 @@ from click.testing import CliRunner
 from labmark import pipeline
 from labmark.cli import main
 from labmark.cohort import run as cohort_run
+from labmark.cohort import work
 from labmark.cohort.find import classes_of
 from labmark.cohort.task import Task, forget
 from labmark.cohort.work import FEW, outcomes
@@ -391,6 +392,26 @@ def test_a_process_that_is_ended_costs_no_class_but_its_own(tmp_path):
     assert done.keys() == {*names, "poisoned"}
     assert "ended, twice" in done.pop("poisoned")
     assert set(done.values()) == {None}
+
+
+def noted(task):
+    """Stand in for marking: leave a file where the class was marked."""
+    Path(task.out, task.name).touch()
+    return {"name": task.name, "error": None}
+
+
+@pytest.mark.slow
+def test_who_stops_it_is_told_of_the_classes_in_hand_too(tmp_path, monkeypatch):
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    tasks = [Task(f"{place}.csv", f"{place}", str(tmp_path), None, "", False) for place in range(9)]
+    monkeypatch.setattr(work, "wait", stop)
+    done = []
+    with pytest.raises(KeyboardInterrupt):
+        done.extend(outcome["name"] for outcome in outcomes(tasks, 2, noted))
+    assert sorted(done) == sorted(path.name for path in tmp_path.iterdir())
+    assert 0 < len(done) < len(tasks)
 
 
 def which_process(task):

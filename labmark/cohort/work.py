@@ -52,6 +52,11 @@ def _until_broken(waiting: deque[Task], jobs: int, do: Do, lost: list[Task]) -> 
                     yield outcome
         except BrokenProcessPool:
             lost.extend(busy.values())
+        except KeyboardInterrupt:
+            # The classes in hand are marked to their end, and count.
+            pool.shutdown(wait=True, cancel_futures=True)
+            yield from (each.result() for each in busy if not each.cancelled() and each.exception() is None)
+            raise
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
