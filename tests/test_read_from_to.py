@@ -10,6 +10,7 @@ from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
+from tests.several_layouts import ENDPOINTS
 from tests.test_read_headers import read
 
 LANGUAGES = {"en": ("From", "To"), "de": ("von", "bis"), "fr": ("de", "à"), "es": ("desde", "hasta")}
@@ -58,6 +59,18 @@ def test_in_a_row_a_student(tmp_path: Path, start: str, end: str, head: str) -> 
 def test_in_a_row_a_run(tmp_path: Path, start: str, end: str) -> None:
     lines = "Ada|1|0.10|25.40\nAda|2|0.20|25.55\nBen|1|1.10|26.40\nBen|2|0.00|25.35"
     assert told(read(tmp_path, f"Student|Run|{start}|{end}\n{lines}")) == READ
+
+
+@pytest.mark.parametrize("unit", ["", " [mL]", " / cm3"])
+def test_the_end_may_be_an_endpoint(tmp_path: Path, unit: str) -> None:
+    heads = "|".join(f"{what}{unit}" for what in ("From", "phenolphthalein", "methyl orange"))
+    sheet = read(tmp_path, f"Student|Run|{heads}\nAda|1|0.10|15.40|19.20\nBen|1|1.10|16.40|20.20", several=ENDPOINTS)
+    assert {(run["series"], run["initial"], run["final"]) for run in runs_of(sheet).rows()} == {
+        ("phenolphthalein", 100, 15400),
+        ("methyl orange", 15400, 19200),
+        ("phenolphthalein", 1100, 16400),
+        ("methyl orange", 16400, 20200),
+    }
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def read_class(
     texts = texts_of(files.books)
     overrides = with_units(overrides, texts)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
-    runs = {**from_and_to(texts), **lettered_runs(texts), **numbered_runs(texts)}
+    runs = {**from_and_to(texts, several.endpoints), **lettered_runs(texts), **numbered_runs(texts)}
     known = {**groups, **runs, **own_headings(texts, numbers, overrides)}
     solution = next((number for number in numbers if number.words == "known" and number.value is not None), None)
     meant = Meant(known, several, asked.unit if asked else "", best_titres(texts), solution)

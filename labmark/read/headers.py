@@ -226,20 +226,22 @@ def numbered_runs(texts: Iterable[str]) -> Overrides:
     return {folded(text): replace(_understand((f"run {number} {rest}",)), text=text) for text, number, rest in read}
 
 
-def from_and_to(texts: Iterable[str]) -> Overrides:
+def from_and_to(texts: Iterable[str], endpoints: tuple[str, ...] = ()) -> Overrides:
     """Return what From and To mean: start and end of a run, where each has the other beside it and nothing else does.
 
-    Alone, or beside other words (Time from, Bench to), they may be anything.
+    Alone, or beside other words (Time from, Bench to), they may be anything; to one of the `endpoints` is an end, too.
     """
     short = [text for text in texts if len(text) <= LONGEST_LETTERED]
     others = (_understand((text,)) for text in short)
     if any(each.field in ("initial", "final") and not each.unknown for each in others):
         return {}
+    without = (taken_out(endpoints, (text,)) for text in short)
+    at_endpoints = {tokens(bare[0]): Header() for bare, names in without if names}
     found: dict[str, Header] = {}
     for starts, ends in zip(by_language("from"), by_language("to"), strict=True):
         first, last = _spelt_with(short, starts, "initial"), _spelt_with(short, ends, "final")
-        for each in (first, last):
-            found |= {folded(one.text): one for rest, one in each.items() if rest in first.keys() & last.keys()}
+        found |= {folded(one.text): one for rest, one in first.items() if rest in last | at_endpoints}
+        found |= {folded(one.text): one for rest, one in last.items() if rest in first}
     return found
 
 
@@ -327,7 +329,7 @@ def _understand(parts: tuple[str, ...]) -> Header:
         field = f"{field} again"
     other = low.startswith("%") or (known and known not in MASSES)  # % Cu by mass, Mass of NaOH / g dm-3
     of_mass = field == "own" and "mass" in tags and other
-    if of_mass or (not field and ((known and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low))):
+    if of_mass or (not field and ((known and known.kind in _OF_RESULTS) or (not scale and _CONCENTRATION.match(low)))):
         field = "result"
     group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""
     return Header(field, kind, number, scale, group, frozenset(tags), unknown, text, unit if field == "own" else "")

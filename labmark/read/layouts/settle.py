@@ -70,7 +70,7 @@ def _settle_from_to(table: Table) -> None:
     gaps = [gap for pair in both for line in table.records if (gap := _gap(table, line, *pair)) is not None]
     near = sum(abs(gap) <= FAR_APART for gap in gaps)
     filled = any(map(table.cells, (*starts, *ends)))
-    _take((*starts, *ends) if filled and 2 * near >= len(gaps) else (), "")
+    _take((*starts, *ends) if both and filled and 2 * near >= len(gaps) else (), "")
 
 
 def _settle_titrations(table: Table) -> None:
