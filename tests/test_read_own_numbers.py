@@ -13,6 +13,7 @@ from labmark.pipeline import read
 from labmark.practical.own import FromSheet, OwnNumber
 from labmark.problems import InputError
 from labmark.read import read_class
+from labmark.read.own_numbers import named
 from tests.columns import runs_of, students_of
 
 EGGSHELLS = (
@@ -216,12 +217,17 @@ def test_a_folder_of_students_gives_one_line(tmp_path):
 
 
 @pytest.mark.parametrize("form", ["{}: m(Na2CO3) (g)", "m(Na2CO3) / g, {}", "Mass / g ({})", "{} - Mass (g)"])
-def test_the_mass_of_each_run_is_found_by_what_stands_beside_the_run(tmp_path, form):
-    heads = [head for run in ("Rapide", "Essai 1") for head in (form.format(run), f"{run}: initial", f"{run}: final")]
+@pytest.mark.parametrize("runs", [("Rapide", "Essai 1"), ("Trial 0", "Trial 1"), ("0", "1")])
+def test_the_mass_of_each_run_is_found_by_what_stands_beside_the_run(tmp_path, form, runs):
+    heads = [head for run in runs for head in (form.format(run), f"{run}: initial", f"{run}: final")]
     rows = [["Nom", *heads], *([name, "1.423", "0.00", "22.60", "1.518", "0.00", "22.05"] for name in ("Ada", "Ben"))]
     mass = OwnNumber("sample.mass", "mass", "g", taken=FromSheet(column="Mass"))
     sheet = read_class(text_table(tmp_path, rows), numbers=(mass,))
     assert [str(each["sample.mass"].value) for each in runs_of(sheet)["inputs"]] == ["1.423", "1.518"] * 2
+
+
+def test_a_mass_may_name_its_run_as_a_number():
+    assert named("Mass, No. 1", "Mass").number == 1
 
 
 @pytest.mark.parametrize("label", ["Mass", "Mass / g", "mass of the shell (g)"])

@@ -123,7 +123,7 @@ def named(text: str, column: str) -> Header | None:
             unit = within  # Mass / g (run 1)
             rest.remove(within)
         run = understand(" ".join(rest))
-        if not run.unknown and run.tags <= {"run", "trial", "rough", "attempt"}:
+        if not run.unknown and run.tags <= {"run", "trial", "rough", "attempt", "number"}:
             scale = understand(f"({unit})").scale if unit else None
             return Header("own", run.kind, run.number, scale, without_unit(column)[0], text=plain(text), unit=unit)
     return None
@@ -185,7 +185,7 @@ def bare_heading(header: Header) -> str:
     'mass'
     """
     bare, _ = without_unit(header.text)
-    runs = {"run", "trial", "rough"}
+    runs = {"run", "trial", "rough", "number"}
     of_run = [header.names_run and (word.isdigit() or understand(word).tags & runs) for word in bare.split()]
     return " ".join(word for word, gone in zip(bare.split(), of_run, strict=True) if not gone) or bare
 

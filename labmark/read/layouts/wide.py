@@ -93,6 +93,7 @@ def _add_runs(table: Table, line: int, runs: list[RawRun], student: RawStudent) 
     for number in student.numbers:
         if number.header.names_run:
             named = (number.header.kind or "accurate", number.header.number)
+            named = ("rough", None) if named == ("accurate", 0) else named  # who counts the rough, counts it 0
             number.run = next((run for run in student.runs if (run.kind, run.number) == named), RawRun("none"))
 
 
