@@ -943,3 +943,17 @@ def test_a_set_between_both_readings_of_a_run_parts_nothing(tmp_path: Path, sets
     sheet = read(tmp_path, "\n".join((*rows, f"Set|{sets}", "Run 2 final|24.15|24.20", "Result|0.1100|0.1120")))
     assert names(sheet) == ["Anna", "Cy"]
     assert runs_of(sheet)["final"] == [24100, 24150, 24250, 24200]
+
+
+def test_a_number_beside_every_name_that_is_that_of_a_run_here_and_there_is_no_run(tmp_path: Path) -> None:
+    lines = ["Anna|1|1|0.00|24.10", "||2|0.05|24.15", "Cy|2|1|0.00|24.25", "||2|0.00|24.20", "Di|2|1|0.10|24.25"]
+    sheet = read(tmp_path, "\n".join(("Student|Tub|Run|Initial|Final", *lines, "||2|0.00|24.20")))
+    assert (names(sheet), len(runs_of(sheet))) == (["Anna", "Cy", "Di"], 6)
+
+
+def test_a_table_titled_0_is_of_the_rough(tmp_path: Path) -> None:
+    tables = [
+        f"{run}\nStudent|Start|End\nAnna|0.00|24.{at}0\nCy|0.05|24.{at}5" for at, run in enumerate(("0", "Trial 1"))
+    ]
+    sheet = read(tmp_path, "\n\n".join(tables))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1"] * 2)

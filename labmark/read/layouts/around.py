@@ -108,7 +108,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     if _take(Header("student"), place, titled(text), found):
         return
     _take_run(meanings, place, found)
-    if plain(cell.text) == "0" and place[1] < inside[1] and found.run is None:
+    alone = place[1] < inside[1] or len(meanings.lines[place[0]]) == 1
+    if plain(cell.text) == "0" and alone and found.run is None:
         found.run, found.run_place = Header("run", kind="rough"), place  # who counts the rough, counts it 0
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found, inside)

@@ -290,14 +290,21 @@ def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Co
     named: dict[int, dict[int, str]] = {}
     for line in records:
         for at, text in _runs_in(view.lines[line]).items():
-            if at not in headed or headed[at].header.field in ("", "run") or headed[at].header.tags == {"number"}:
+            if at not in headed or headed[at].header.field == "run" or headed[at].header.tags == {"number"}:
                 named.setdefault(at, {})[line] = folded(text)
     first = next(iter(sorted(named.items())), (0, {}))[1]
-    alike = [at for at, of in named.items() if len({line for line in of if of[line] == first.get(line)}) > 1]
-    for at in alike if len(alike) > 1 else ():
+    runs = [at for at, of in named.items() if _are_of_runs(of, first)]
+    for at in runs if len(runs) > 1 else ():
         column = headed.get(at) or Column(at, Header())
         headed[at] = replace(column, header=replace(column.header, field="run"))
     return [headed[at] for at in sorted(headed)]
+
+
+def _are_of_runs(texts: dict[int, str], first: dict[int, str]) -> bool:
+    """Return whether several names of runs, by their lines, are those of the `first` column, or words at least."""
+    common = texts.keys() & first.keys()
+    alike = all(texts[line] == first[line] for line in common)
+    return len(common) > 1 and (alike or not all(map(str.isdigit, texts.values())))
 
 
 def _is_of_next(meanings: Meanings, line: int) -> bool:
