@@ -137,6 +137,17 @@ def test_of_the_further_statistics_a_teacher_sees_those_that_say_something() -> 
     assert read["Bench 3"]["Remarks"] == "from the others; 1 student; no more than scatter explains"
 
 
+@pytest.mark.parametrize(
+    ("sheets", "said"), [(["Results"], "class.csv, sheets: Results"), ([], "class.csv"), (["A", "B"], "class.csv, sheets: A and B")]
+)  # fmt: skip
+def test_what_was_read_is_named_with_its_sheets_where_it_has_any(sheets: list[str], said: str) -> None:
+    tree = example_tree()
+    tree["source"] |= {"file": "class.csv", "sheets": sheets}
+    page = openpyxl.load_workbook(io.BytesIO(marks_workbook(tree)))["Class"]
+    [row] = [each for each in page.iter_rows(values_only=True) if each[:2] == ("file", "read from")]
+    assert said in row
+
+
 def test_every_mark_stands_with_its_reason_and_cells(shown: Workbook) -> None:
     reasons = rows(shown["Reasons"])
     assert len(reasons) == 11 * 9

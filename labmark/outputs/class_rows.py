@@ -167,7 +167,8 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
 
 def _file_rows(tree: Tree) -> Iterator[Row]:
     source, cells = tree["source"], tree["cells"]
-    yield "file", "read from", None, None, f"{source['file']}, sheets: {listed(list(source['sheets']))}"
+    sheets = f", sheets: {listed(source['sheets'])}" if source["sheets"] else ""  # a text table has none
+    yield "file", "read from", None, None, f"{source['file']}{sheets}"
     yield "file", "sha256", None, None, source["sha256"]
     yield "file", "marked by", None, None, tree["made_by"]
     for key, meaning in _CELLS.items():
