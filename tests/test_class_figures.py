@@ -15,7 +15,7 @@ from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import _levels, _wild, turned
 from labmark.judge.references import References
 from labmark.judge.worked import Worked, work_out
-from tests.classes import scattered, sheet_of
+from tests.classes import scattered, sheet_of, titres, tree_of
 from tests.practicals import practical
 
 GIVEN = ReferenceValue(0.0974, 0.0004, "practical", Fraction(974, 10000))
@@ -37,6 +37,12 @@ def test_the_class_is_looked_at_where_the_reference_lies() -> None:
     titre, exponent = anchor_of(one, held(one, GIVEN))
     assert (titre, exponent) == (pytest.approx(24.35), pytest.approx(1))
     assert np.isnan(anchor_of(one, held(one, None))[0])
+
+
+@pytest.mark.parametrize("students", [3, 7, 11])
+def test_a_class_that_agrees_exactly_has_no_spread_at_all(students: int) -> None:
+    group = tree_of([titres("24.35", "24.35", "24.35") for _ in range(students)])["class"]
+    assert [group[each] for each in ("sd", "robust_sd", "repeatability_sd", "reproducibility_sd")] == [0, 0, 0, 0]
 
 
 def test_where_nothing_is_in_doubt_everybody_is_held_against_their_own_reference() -> None:

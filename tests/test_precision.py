@@ -136,3 +136,9 @@ def test_it_agrees_with_the_analysis_of_variance(seed):
     student, run = variance_components(values, {"student": group})
     assert student.sd == pytest.approx(found.between_sd, abs=1e-9)
     assert run.sd == pytest.approx(found.repeatability_sd, abs=1e-9)
+
+
+@given(st.floats(1e-3, 1e3), st.lists(st.integers(1, 7), min_size=1, max_size=30))
+def test_runs_that_are_all_alike_have_no_spread_at_all(value, runs):
+    found = precision(*flat([[value] * each for each in runs]))
+    assert {found.repeatability_sd, found.between_sd, found.reproducibility_sd} <= {0.0, None}

@@ -88,7 +88,9 @@ def precision(values: ArrayLike, group: Iterable[Any]) -> Precision:
     total, students = int(seen.n.sum()), seen.n.size
     if not total:
         return Precision(None, None, None, None, None, None, 0, 0, 0, None)
-    general, dof = float(np.sum(seen.n * seen.mean)) / total, total - students
+    # From the first one on, so that what is alike is so to the last bit.
+    general = float(seen.mean[0] + np.sum(seen.n * (seen.mean - seen.mean[0])) / total)
+    dof = total - students
     repeat = float(np.nansum((seen.n - 1) * seen.sd**2)) / dof if dof else None
     average, between, both = float(total), None, None
     if students > 1:
@@ -109,7 +111,10 @@ def cells(values: ArrayLike, group: Iterable[Any]) -> Cells:
     use = np.isfinite(array) & (number >= 0)
     array, number = array[use], number[use]
     size = counts(number, len(names))
-    mean = sums(number, array, size.size) / np.maximum(size, 1)
+    first = np.zeros(size.size)
+    first[number[::-1]] = array[::-1]
+    # From each one's first value on, so that values that are alike have no spread, to the last bit.
+    mean = first + sums(number, array - first[number], size.size) / np.maximum(size, 1)
     square = sums(number, (array - mean[number]) ** 2, size.size)
     sd = np.sqrt(np.where(size > 1, square / np.maximum(size - 1, 1), np.nan))
     keep = np.flatnonzero(size > 0)

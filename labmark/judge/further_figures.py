@@ -83,7 +83,7 @@ def _centre(worked: Worked, refs: References) -> Facts:
     alike = refs.common if not worked.own else None  # with numbers of their own each expects another titre
     return {
         "mean": float(there.mean()) if there.size else None,
-        "sd": float(there.std(ddof=1)) if there.size > 1 else None,
+        "sd": float((there - there[0]).std(ddof=1)) if there.size > 1 else None,  # of what is alike exactly 0
         "robust_mean": finite(robust.mean),
         "robust_sd": finite(robust.sd),
         "expected_titre": _expected_titre(worked, alike),
