@@ -179,11 +179,12 @@ def comparisons(classes: Sequence[Digest]) -> dict[str, list[dict[str, Any]]]:
 
     Results and marks of all classes count together in the correction for many; teachers' decisions by themselves.
     """
+    results = results_of(classes)
     marks = _means({each["name"]: [percent_of(one) for one in each["people"]] for each in classes})
     # What was read and worked out is one family of tests; what teachers made of it is another.
-    families = ({"results": _results(classes), "marks": marks}, {"decisions": _decisions(classes)})
+    families = ({"results": _centres(results), "marks": marks}, {"decisions": _decisions(classes)})
     told: dict[str, list[dict[str, Any]]] = {each["name"]: [] for each in classes}
-    relative = results_of(classes).unit == OF_REFERENCE
+    relative = results.unit == OF_REFERENCE
     for family in families:
         found = [(name, what, one) for what, means in family.items() for name, one in _beside(means)]
         corrected = holm([one.p for _, _, one in found])
@@ -228,9 +229,8 @@ def _beside(means: Means) -> Iterator[tuple[str, Comparison]]:
     yield from zip(means, beside_the_others(*zip(*rows, strict=True)) if len(rows) > 1 else (), strict=False)
 
 
-def _results(classes: Sequence[Digest]) -> Means:
+def _centres(results: Results) -> Means:
     """Return the robust centre of each class, in per cent of that of all."""
-    results = results_of(classes)
     whole = algorithm_a(results.value).mean
     values = 100 * results.value / whole
     rows = zip(results.label, values.tolist(), strict=True)
