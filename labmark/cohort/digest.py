@@ -35,8 +35,7 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "sha256": tree["source"]["sha256"],
         **{key: figures[key] for key in _FIGURES},
         "mean_percent": figures["marks"]["mean_percent"],
-        "reference": _reference(tree),
-        "references": _references(tree),
+        **_references(tree),
         "cm3_per_percent": _cm3_per_percent(tree),
         "criteria": [_criterion(row) for row in figures["marks"]["by_criterion"]],
         "findings": _upheld(figures["findings"]),
@@ -47,18 +46,16 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
     }
 
 
-def _reference(tree: Tree) -> float | None:
-    """Return the value that the whole class is held against; None where it is the class's own, or several."""
+def _references(tree: Tree) -> dict[str, Any]:
+    """Return the value that the whole class is held against, None where it is the class's own, or several; and every
+    value of the practical that somebody is held against, of all results."""
     reference = tree["reference"] or {}
-    own = {one["reference"]["value"] for one in tree["students"] if one["reference"]}
-    return float(own.pop()) if len(own) == 1 and reference.get("from") == "practical" else None
-
-
-def _references(tree: Tree) -> list[float]:
-    """Return every value of the practical that somebody is held against, of all results."""
-    several = ((tree["reference"] or {}).get("results") or {}).values()
     own = [one["reference"] for one in tree["students"] if one["reference"]]
-    return sorted({float(each["value"]) for each in (*several, *own) if each and each.get("from") != "class"})
+    alike, several = {each["value"] for each in own}, (reference.get("results") or {}).values()
+    return {
+        "reference": float(alike.pop()) if len(alike) == 1 and reference.get("from") == "practical" else None,
+        "references": sorted({float(one["value"]) for one in (*several, *own) if one and one.get("from") != "class"}),
+    }
 
 
 def _cm3_per_percent(tree: Tree) -> float | None:
