@@ -402,7 +402,7 @@ def test_a_list_is_read(name, text, rows, tmp_path):
         ("Shoe size,Bench\n38,1\n", "no column of the list is headed Student"),
         ("Name,ID\n", "the list names nobody"),
         *(
-            (f"Name\nAnn\nBob\n{gap}{note}\n", f"{note}' reads as a note, not as a name; take it out of the list")
+            (f"Name\nAnn\nBob\n{gap}{note}\n", f"{note}' reads as a note, not as a name; take it out of the list, or")
             for gap in ("", "\n")
             for note in (
                 "28 students",
