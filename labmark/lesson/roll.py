@@ -140,7 +140,8 @@ def _notes(roll: Roll, path: Path) -> Iterator[Problem]:
     rows = list(zip(roll.rows, roll.cells, strict=True))
     small = any(name.islower() for name, *_ in roll.rows[:1])
     for (name, *_), cell in takewhile(lambda each: _is_note(*each[0], small=small), reversed(rows)):
-        what, do = f"{name!r} reads as a note, not as a name", "take it out of the list, or begin it with a capital if it is a name"
+        what = f"{name!r} reads as a note, not as a name"
+        do = "take it out of the list, or begin it with a capital if it is a name"
         yield Problem(what, do, str(path), cell=cell)
 
 
