@@ -122,7 +122,7 @@ SPECIFICATION = [
 
 
 @pytest.mark.parametrize(
-    ("readings", "wanted"), few_quick([row[1:] for row in SPECIFICATION], 4), ids=[row[0] for row in SPECIFICATION]
+    ("readings", "wanted"), few_quick([row[1:] for row in SPECIFICATION], 8), ids=[row[0] for row in SPECIFICATION]
 )
 def test_what_is_claimed_of_which_readings(readings, wanted):
     assert claimed(diagnose_bench(matrix(readings))) == wanted

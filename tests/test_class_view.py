@@ -62,7 +62,7 @@ def text_of(name):
     return Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart"))).text
 
 
-@pytest.mark.parametrize("name", few_quick(CLASSES, 3))
+@pytest.mark.parametrize("name", few_quick(CLASSES, 9))
 def test_every_class_is_a_whole_page_with_ids_once(name):
     seen = Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart")))
     assert (seen.wrong, seen.open) == ([], [])

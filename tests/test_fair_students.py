@@ -123,7 +123,7 @@ def case_params() -> list:
             case,
             id=case.id,
             marks=[pytest.mark.xfail(strict=True, reason="not fair yet")] * (case.name in NOT_YET)
-            + [pytest.mark.slow] * (place % 20 > 0),
+            + [pytest.mark.slow] * (place % 40 > 0),
         )
         for place, case in enumerate(CASES)
     ]

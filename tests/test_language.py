@@ -159,7 +159,7 @@ def unsaid(name: str, lines: list[str]) -> list[str]:
     return [text for key, text in asked.left.items() if key not in before]
 
 
-@pytest.mark.parametrize(("name", "kind"), few_quick(product(SHIPPED, ["sheet", "workbook", "lesson", "report"]), 5))
+@pytest.mark.parametrize(("name", "kind"), few_quick(product(SHIPPED, ["sheet", "workbook", "lesson", "report"]), 10))
 def test_every_sentence_that_classes_are_told_can_be_said(name, kind):
     assert unsaid(name, corpus()[kind]) == []
 

@@ -69,7 +69,7 @@ def in_thousandths(result: str) -> str:
 
 @pytest.mark.parametrize(
     ("layout", "heading"),
-    few_quick([("wide", "result"), ("wide", "Result"), ("long", "Result"), ("long", "Mean result")], 2),
+    few_quick([("wide", "result"), ("wide", "Result"), ("long", "Result"), ("long", "Mean result")], 4),
 )
 def test_results_of_runs_are_in_the_unit_of_their_own_heading(tmp_path, layout, heading):
     students = class_of(12)

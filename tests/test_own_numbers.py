@@ -316,7 +316,7 @@ def by_difference(tmp_path, rows):
     return judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
 
 
-@pytest.mark.parametrize(("half", "also"), [(1, set()), (2, {"ratio-ignored"})])
+@pytest.mark.parametrize(("half", "also"), few_quick([(1, set()), (2, {"ratio-ignored"})], 2))
 def test_a_result_from_the_mass_with_its_bottle_is_a_difference_forgotten(tmp_path, half, also):
     rows = class_of(4)
     gross = float(rows[1].mass) + 12.5

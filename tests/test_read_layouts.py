@@ -82,7 +82,7 @@ def check_ledger(sheet: ClassSheet) -> None:
     assert all(ledger.ignored.values())
 
 
-@pytest.mark.parametrize("name", few_quick(VARIANTS, 4))
+@pytest.mark.parametrize("name", few_quick(VARIANTS, 8))
 def test_a_class_reads_the_same_in_every_layout(name: str, tmp_path: Path) -> None:
     sheet = read_class(VARIANTS[name](tmp_path))
     runs, students = facts(sheet)

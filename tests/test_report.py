@@ -170,7 +170,7 @@ def test_without_anything_against_it_the_data_is_not_called_proven() -> None:
     assert cards.unread(tree) == ("note", "Every cell could be used.")
 
 
-@pytest.mark.parametrize("outcome", ["agrees", "technique", "scattered", "too few"])
+@pytest.mark.parametrize("outcome", few_quick(["technique", "agrees", "scattered", "too few"], 4))
 def test_the_outcome_of_the_test_of_the_reference_is_put_in_words(outcome: str) -> None:
     tree = example_tree()
     tree["class"]["findings"] = []

@@ -281,7 +281,7 @@ def losses(tree: dict) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("sheet", few_quick(SHEETS, 6), ids=lambda sheet: sheet.name.replace(" ", "-"))
+@pytest.mark.parametrize("sheet", few_quick(SHEETS, 12), ids=lambda sheet: sheet.name.replace(" ", "-"))
 def test_the_same_students_come_out_and_lose_nothing(sheet, tmp_path):
     practical = tmp_path / "practical.toml"
     practical.write_text(DRAIN, encoding="utf-8")
