@@ -63,7 +63,8 @@ def test_the_delimiter_is_found_whatever_the_decimal_mark(delimiter: str, comma:
 @pytest.mark.parametrize("delimiter", ["\t", ";"])
 def test_the_delimiter_is_found_where_each_row_has_one_decimal_comma(delimiter: str) -> None:
     rows = ["Élève|Essai|Lecture|mL", *(f"Ada|{run}|{end}|{run},35" for run in (1, 2) for end in ("Début", "Fin"))]
-    assert choose_delimiter("\n".join(("TP 7", "", *rows)).replace("|", delimiter)) == delimiter
+    notes = ("TP 7", "Dosage", "", *rows, "", "* dépassé")
+    assert choose_delimiter("\n".join(notes).replace("|", delimiter)) == delimiter
 
 
 def test_semicolons_between_the_readings_of_a_cell_part_no_fields() -> None:

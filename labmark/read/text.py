@@ -58,8 +58,8 @@ def choose_delimiter(text: str) -> str:
     for mark in DELIMITERS[:2]:
         counts = [count for line in lines if (count := line.count(mark))]
         heads = next((line for line in lines if mark in line), "")
-        even = 10 * counts.count(max(counts, key=counts.count, default=0)) >= 9 * len(lines)
-        if even and not re.search(r"\d[.,]\d", heads):
+        even = 10 * counts.count(max(counts, key=counts.count, default=0)) >= 9 * len(counts)
+        if even and 2 * len(counts) > len(lines) and not re.search(r"\d[.,]\d", heads):
             return mark
     return max(DELIMITERS, key=lambda mark: _fit(lines, mark))
 
