@@ -468,3 +468,11 @@ def test_a_reading_left_out_is_told_with_the_name_of_its_titration_as_the_practi
     )
     notes = read_class(class_sheet, several=Several((), ("Run-off", "Tap"))).notes
     assert "there is no final reading of Run-off run 2: its initial readings were not used" in notes
+
+
+@pytest.mark.parametrize("runs", ["Titre", "Run"])
+def test_readings_at_endpoints_of_runs_called_titre_are_no_titres(tmp_path: Path, runs: str) -> None:
+    header = ["Student", *(f"{runs} {at} {what}" for at in (1, 2) for what in ("initial", *made.ENDPOINTS.endpoints))]
+    path = xlsx([header, ["S01", "0.10", "15.85", "19.95", "0.20", "15.95", "20.10"]])(tmp_path)
+    finals = [(run["initial"], run["final"]) for run in runs_of(read_class(path, several=made.ENDPOINTS)).rows()]
+    assert sorted(finals) == [(100, 15850), (200, 15950), (15850, 19950), (15950, 20100)]

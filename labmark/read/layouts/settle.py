@@ -92,7 +92,14 @@ def _settle_titrations(table: Table) -> None:
 
 
 def _settle_endpoints(table: Table) -> None:
-    """A volume up to an endpoint, where another column has the reading there, is the titre."""
+    """A volume up to an endpoint, where another column has the reading there, is the titre.
+
+    Where runs are called Titre 1, which has an initial reading, Titre 1 phenolphthalein is the reading there.
+    """
+    called = {each.header.number for each in table.of("initial") if "titre" in each.header.tags} - {None}
+    there = {(each.header.number, each.header.of) for each in table.of("final at")}
+    titres = [each for each in table.of("titre at") if each.header.number in called]
+    _take((each for each in titres if (each.header.number, each.header.of) not in there), "final at")
     volumes = [column for column in table.of("final at") if "volume" in column.header.tags]
     read = {column.header.of for column in table.of("final at") if column not in volumes}
     _take((column for column in volumes if column.header.of in read), "titre at")
