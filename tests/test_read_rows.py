@@ -957,3 +957,13 @@ def test_a_table_titled_0_is_of_the_rough(tmp_path: Path) -> None:
     ]
     sheet = read(tmp_path, "\n\n".join(tables))
     assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1"] * 2)
+
+
+def test_who_did_not_do_a_run_stands_once_where_each_run_has_a_sheet(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for run, of in (("Run 1", ("Anna|0.00|24.10", "Cy|0.05|24.15")), ("Run 2", ("Anna|0.10|24.20", "Cy||"))):
+        put(book.create_sheet(run), [line.split("|") for line in ("Name|Initial|Final", *of)])
+    del book["Sheet"]
+    book.save(tmp_path / "class.xlsx")
+    sheet = read_class(tmp_path / "class.xlsx")
+    assert [(one.name, len(one.runs)) for one in sheet.students] == [("Anna", 2), ("Cy", 1)]
