@@ -44,7 +44,6 @@ def test_what_nothing_else_looks_like_is_hardly_ever_missed(plain, fault):
     assert plain.f1(fault) > 0.95
 
 
-@pytest.mark.slow
 def test_a_clean_class_stays_clean():
     assert score(NONE, 4).accused_share < 0.01
 

@@ -83,7 +83,6 @@ def test_what_the_teacher_added_is_there_after_every_later_run(folder: Marked) -
     assert (folder.folder / "marks.xlsx").read_bytes() == second
 
 
-@pytest.mark.slow
 def test_rows_that_were_sorted_stay_so_and_keep_their_decisions(folder: Marked) -> None:
     typed = written(("Marks", ADA, "accuracy /3", 1), ("Runs", ADA | {"Run": 1}, "Use", "no"))
     folder.change(typed, decorate, lambda book: [sort(book, sheet) for sheet in ("Marks", "Runs")])

@@ -143,7 +143,6 @@ def test_a_tree_with_every_kind_of_decision_fits_the_schema(tmp_path: Path) -> N
     assert mark(tree, "Ada", "accuracy")["mark"] == 1.5
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("figure", few_quick(["students", "robust mean"], 2))
 def test_a_reference_in_another_row_is_refused(tmp_path: Path, figure: str) -> None:
     folder = Marked(tmp_path / "marked")
