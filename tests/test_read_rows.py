@@ -967,3 +967,10 @@ def test_who_did_not_do_a_run_stands_once_where_each_run_has_a_sheet(tmp_path: P
     book.save(tmp_path / "class.xlsx")
     sheet = read_class(tmp_path / "class.xlsx")
     assert [(one.name, len(one.runs)) for one in sheet.students] == [("Anna", 2), ("Cy", 1)]
+
+
+@pytest.mark.parametrize("runs", ["Trial", "Run", ""])
+def test_a_rough_counted_0_over_its_readings_is_the_rough(tmp_path: Path, runs: str) -> None:
+    heads = f"Student|0||{runs} 1||{runs} 2|\n|Start|End|Start|End|Start|End"
+    sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.60|0.00|24.10|0.05|24.15\nCy|0.00|24.80|0.05|24.35|0.10|24.40")
+    assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2

@@ -368,8 +368,9 @@ def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
 def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     """Return whether a line above a header is part of it: it names runs or fields over the columns."""
     cells = view.lines.get(line, {})
-    numbers = any(numberish(cell) and not run_named(cell) for cell in cells.values())
-    if numbers or not any(cell.kind == "text" and not numberish(cell) for cell in cells.values()):
+    zeros = {at for at, cell in cells.items() if plain(cell.text) == "0"}  # who counts the rough, counts it 0
+    numbers = any(numberish(cell) and not run_named(cell) for at, cell in cells.items() if at not in zeros)
+    if numbers or len(zeros) > 1 or not any(cell.kind == "text" and not numberish(cell) for cell in cells.values()):
         return False
     headers = {at: meanings.by_place.get((line, at), Header()) for at in cells}
     # What stands over the students' names is a title: "Year 12 titration" names no run 12.
@@ -377,7 +378,7 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
     labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
     beside = [cell for at, cell in cells.items() if at not in labels]
-    runs = len(beside) > 1 and all(map(run_named, beside))  # Student | 1 | 2
+    runs = len(beside) > 1 and all(run_named(cell) for at, cell in cells.items() if at not in {*labels, *zeros})
     labelled = len(labels) == 1 and bool(beside) and not any(understand(cell.text).tags for cell in beside) and not runs
     labelled = labelled or _titles_run(cells) or _labels_values(cells, meanings.overrides)
     labelled = labelled or any(titled(cell.text) for cell in cells.values())
