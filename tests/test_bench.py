@@ -62,6 +62,7 @@ SPECIFICATION = [
     ("final reading one too many", [(0, 24.95), (0, 24.35), (0, 25.35), (0, 24.40)], [(2, "misread-division")]),
     ("initial one too many", [(0, 24.95), (1.15, 24.50), (0.20, 24.55), (0.30, 24.65)], [(1, "misread-division")]),
     ("final reading ten too many", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 34.35)], [(3, "misread-division")]),
+    ("ten too many but for 0.20", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 34.20)], [(3, "implausible-titre")]),
     (
         "final reading mirrored: 24.30 written as 25.70",  # taken from the mark below
         [(0.9, 25.7), (0.25, 24.60), (0.35, 24.70), (0.40, 24.05)],

@@ -12,7 +12,7 @@ from labmark.diagnose.bench_levels import Fit, level_density, other_pipettes
 from labmark.diagnose.bench_model import (
     FIRST,
     LATER,
-    NEAR_SHARE,
+    NEAR,
     ROUGH,
     STEP,
     evenly,
@@ -104,7 +104,8 @@ EXPECTED = np.array([24.35])
 def test_a_level_density_has_area_one(hypothesis):
     values = level_density(hypothesis, LEVELS, EXPECTED, FIT, SETTING)[0]
     # "Anywhere" is near the level or anywhere on the burette; the lattice here goes a little further.
-    most = NEAR_SHARE + (1 - NEAR_SHARE) * 65 / 50 if hypothesis.shape == "anywhere" else 1
+    near = sum(share for share, _ in NEAR)
+    most = near + (1 - near) * 65 / 50 if hypothesis.shape == "anywhere" else 1
     assert np.trapezoid(values, LEVELS[0]) == pytest.approx(most, rel=0.01)
 
 

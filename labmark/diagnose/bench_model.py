@@ -34,9 +34,9 @@ FIRST, LATER, ROUGH = range(KINDS)
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
 """A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
-NEAR_SHARE, NEAR = 0.4, 4.0
-"""Of what no row describes, so much lies within this of where it should [cm³], the rest anywhere on the burette: odd
-mishaps are more often small than large, and the further from every hypothesis, the likelier."""
+NEAR = ((0.25, 4.0), (0.70, 15.0))
+"""Of what no row describes, such shares lie within so much of where it should [cm³], the rest anywhere on the burette:
+odd mishaps are more often small than large, and few double a titre or leave nothing of it."""
 ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.00, 6.00))
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
 WET_ROUGH_BAND = Band(1.0, 0.20, 4.50)
@@ -85,7 +85,8 @@ def good_run(x: Floats, spread: float) -> Floats:
 
 def anywhere(x: Floats, capacity: float) -> Floats:
     """Return the density at distance x of what no row describes [1/cm³]."""
-    return np.asarray((1 - NEAR_SHARE) / capacity + np.where(np.abs(x) <= NEAR, NEAR_SHARE / (2 * NEAR), 0.0))
+    near = sum(np.where(np.abs(x) <= away, share / (2 * away), 0.0) for share, away in NEAR)
+    return np.asarray(near + (1 - sum(share for share, _ in NEAR)) / capacity)
 
 
 class Tables(NamedTuple):
