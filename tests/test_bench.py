@@ -182,11 +182,22 @@ def test_a_single_mishap_comes_with_its_figures():
 
 
 def test_odds_are_stated_surer_than_the_posteriors_by_their_power_and_add_up():
-    # By hand: 0.70, 0.20 and what is left of 1, each to the power of 1.25, over their sum; again in a class of few.
-    assert stated(np.array([0.7, 0.2]), learnt=True) == pytest.approx([0.7712, 0.1611, 0.0677], abs=1e-4)
-    assert stated(np.array([0.7, 0.2]), learnt=False) == pytest.approx([0.8410, 0.1188, 0.0402], abs=1e-4)
+    # By hand: 0.70, 0.20 and what is left of 1, each to the power of 1.3, over their sum; again in a class of few.
+    assert stated(np.array([0.7, 0.2]), learnt=True) == pytest.approx([0.7838, 0.1538, 0.0625], abs=1e-4)
+    assert stated(np.array([0.7, 0.2]), learnt=False) == pytest.approx([0.8638, 0.1040, 0.0322], abs=1e-4)
     assert stated(np.array([0.5, 0.0]), learnt=True) == pytest.approx([0.5, 0.0, 0.5])
     assert stated(np.array([1.0 + 1e-12]), learnt=True) == pytest.approx([1.0, 0.0])
+
+
+def test_where_every_run_is_out_alike_a_weak_titrant_keeps_one_tenth_of_the_odds():
+    for too_much in (0.45, 0.50, 0.60):
+        claim = diagnose_bench(matrix([(0, EXPECTED + too_much)] * 4)).claims[0]
+        weak = {other["finding"]: other["probability"] for other in claim.evidence["or"]}["diluted-titrant"]
+        assert claim.finding == "always-overshoots"
+        assert claim.probability < 0.9
+        assert weak >= 0.1 * (claim.probability + weak) - 0.001
+    # No weak titrant brings titres that are out by volumes of their own, as a leaking tap does.
+    assert diagnose_bench(matrix([(0, 24.65), (0, 25.05), (0, 24.85), (0, 25.25)])).claims[0].probability > 0.95
 
 
 def test_only_causes_that_bring_a_titre_as_far_out_are_named():

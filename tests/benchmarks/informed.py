@@ -33,7 +33,12 @@ Row = tuple[float, tuple[Band, ...]]
 
 def tell_rates(bench: SimulatedBench) -> None:
     """Tell the diagnosis how often each fault is planted, for the rest of the process."""
-    _put({bench_class: {"STUDENT_COUNTS": FOR_SURE, "RUN_COUNTS": FOR_SURE}, bench_claims: {"SHARPER": 1.0}})
+    _put(
+        {
+            bench_class: {"STUDENT_COUNTS": FOR_SURE, "RUN_COUNTS": FOR_SURE},
+            bench_claims: {"SHARPER": 1.0, "WEAK_TOO": 0.0},
+        }
+    )
     for rows, rates, told in _tables(bench):
         rates[:] = [told.get(row.name, (NEVER, ()))[0] for row in rows]
 
