@@ -26,7 +26,7 @@ import numpy.typing as npt
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_links import refilled
 from labmark.diagnose.bench_model import READING_STEPS
-from labmark.diagnose.bench_view import interval_kept, student_levels
+from labmark.diagnose.bench_view import class_centre, interval_kept, student_levels
 
 COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 """How copies come about: share of the copies, and of their runs the share that is the same and that is one step off in
@@ -209,9 +209,8 @@ def _titre_chance(runs: RunMatrix, live: Flags, step: Ints) -> Floats:
     within, between, rough = _spreads(runs, live)
     before: Ints = np.cumsum(accurate, axis=1, dtype=np.int64) - accurate
     total = np.cumsum(np.where(accurate, titre, 0.0), axis=1) - np.where(accurate, titre, 0.0)
-    levels = student_levels(runs)
-    known = levels[~np.isnan(levels)]
-    centre = float(np.median(known)) if known.size else float(np.median(titre[live]))
+    centre = class_centre(runs)
+    centre = centre if np.isfinite(centre) else float(np.median(titre[live]))
     mean = np.where(before > 0, total / np.maximum(before, 1), centre)
     spread = np.where(before > 0, within * np.sqrt(1 + 1 / np.maximum(before, 1)), np.hypot(within, between))
     z = (titre - mean) / spread
