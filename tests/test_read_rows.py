@@ -963,10 +963,12 @@ def test_who_did_not_do_a_run_stands_once_where_each_run_has_a_sheet(tmp_path: P
     book = openpyxl.Workbook()
     for run, of in (("Run 1", ("Anna|0.00|24.10", "Cy|0.05|24.15")), ("Run 2", ("Anna|0.10|24.20", "Cy||"))):
         put(book.create_sheet(run), [line.split("|") for line in ("Name|Initial|Final", *of)])
+    put(book.create_sheet("Answers"), [["Name", "Result"], ["Anna", "0.1100"], ["Cy", "0.1120"]])
     del book["Sheet"]
     book.save(tmp_path / "class.xlsx")
     sheet = read_class(tmp_path / "class.xlsx")
-    assert [(one.name, len(one.runs)) for one in sheet.students] == [("Anna", 2), ("Cy", 1)]
+    told = [(one.name, len(one.runs), str(one.own_result)) for one in sheet.students]
+    assert told == [("Anna", 2, "0.1100"), ("Cy", 1, "0.1120")]
 
 
 @pytest.mark.parametrize("runs", ["Trial", "Run", ""])

@@ -160,10 +160,10 @@ def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
         return False
     held, more = [_holds(one) for one in (whole, *whole.parts)], _holds(part)
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
-        return all(held) and (bool(more) or part.grid is not whole.grid)
+        return any(held) and (bool(more) or part.grid is not whole.grid)
     if any(_is_row_beside(one, part) for one in (whole, *whole.parts)):
         return False
-    return all(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
+    return any(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
 
 
 def _is_row_beside(one: RawStudent, other: RawStudent) -> bool:
