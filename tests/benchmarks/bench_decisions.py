@@ -36,7 +36,8 @@ from labmark.outputs.folder import one_writer, put_right, write_folder
 from labmark.pipeline import mark_class, new_workbook
 from labmark.problems import InputError
 from tests.decided import CLASS, PRACTICAL, Marked
-from tests.test_decisions_kept import SPREADSHEET, at_random, check_at_random, decided, sort, written_by
+from tests.office import saved
+from tests.test_decisions_kept import at_random, check_kept, decide_at_random, written_by
 
 Files = dict[str, bytes]
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_data" / "drain-cleaner.xlsx"
@@ -52,31 +53,21 @@ def sets(place: Path, count: int) -> str:
     """Write, read and apply random sets of decisions."""
     plain = _plain(place)
     for seed in range(count):
-        check_at_random(*plain, seed + 1000)
+        check_kept(plain[0], decide_at_random(*plain, seed + 1000))
     return f"{count} sets: 0 lost, 0 misapplied, third run as the second"
 
 
 def program(place: Path, count: int) -> str:
     """Do the same, and let another spreadsheet program save all the workbooks in between."""
-    marked, tree, before = _plain(place)
-    made = {seed: at_random(seed, tree) for seed in range(count)}
+    plain = _plain(place)
+    marked, all_made, files = plain[0], [], []
     (place / "made").mkdir()
-    for seed, decisions in made.items():
-        (marked.folder / "marks.xlsx").write_bytes(before)
-        marked.change(lambda book, decisions=decisions: written_by(decisions, book))
-        if seed % 2:
-            marked.change(lambda book, seed=seed: [sort(book, sheet, seed) for sheet in ("Marks", "Runs", "Findings")])
-        shutil.copyfile(marked.folder / "marks.xlsx", place / "made" / f"{seed}.xlsx")
-    command = [str(SPREADSHEET), f"-env:UserInstallation=file://{place}/profile", "--headless", "--convert-to", "xlsx"]
-    files = [str(each) for each in sorted((place / "made").iterdir())]
-    subprocess.run([*command, "--outdir", str(place / "saved"), *files], check=True, capture_output=True)
-    for seed, decisions in made.items():
-        (marked.folder / "results.json").unlink(missing_ok=True)
-        shutil.copyfile(place / "saved" / f"{seed}.xlsx", marked.folder / "marks.xlsx")
-        assert decided(marked.mark()) == decisions, seed
-        second = (marked.folder / "marks.xlsx").read_bytes()
-        assert decided(marked.mark()) == decisions, seed
-        assert (marked.folder / "marks.xlsx").read_bytes() == second, seed
+    for seed in range(count):
+        all_made.append(decide_at_random(*plain, seed))
+        files.append(Path(shutil.copyfile(marked.folder / "marks.xlsx", place / "made" / f"{seed}.xlsx")))
+    for made, file in zip(all_made, saved(files, "xlsx", place / "saved"), strict=True):
+        shutil.copyfile(file, marked.folder / "marks.xlsx")
+        check_kept(marked, made)
     return f"{count} workbooks: 0 lost, 0 misapplied, third run as the second"
 
 
@@ -114,7 +105,8 @@ def kills(place: Path, count: int) -> str:
     before, tree = _content(place / "marked"), None
     found = decisions_in(place / "marked")
     tree = pipeline.tree_of(*pipeline.read(_class(place), PRACTICAL, ()), found)
-    files = list(pipeline._files(tree, found, 1, None))
+    with pipeline._printer(1) as printer:
+        files = list(pipeline._files(tree, found, printer, None))
     kept: Counter[str] = Counter()
     chance = random.Random(1)
 
