@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
-from contextlib import chdir
+from contextlib import chdir, nullcontext
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -84,6 +85,33 @@ def test_a_class_that_costs_several_workers_is_given_up(tmp_path, scheduler, mon
     done = {each["name"]: each["error"] for each in on_cluster.outcomes_on(scheduler, tasks)}
     assert "no worker of the cluster could mark it (KilledWorker)" in done.pop("9B")
     assert set(done.values()) == {"not marked"}
+
+
+def test_a_class_that_is_lost_with_the_worker_that_marked_it_is_waited_for(tmp_path, monkeypatch):
+    class Future:
+        """Marked, lost, and marked again."""
+
+        status = "lost"
+
+        def result(self):
+            return {"name": "9A", "error": "not marked"}, {}
+
+    class Completed(list):
+        def add(self, future):
+            self.append(future)
+
+        def __next__(self):
+            future = self.pop()
+            future.status = "finished" if hasattr(future, "asked") else "lost"
+            future.asked = True
+            return future
+
+    client = SimpleNamespace(nthreads=lambda: {"one": 1}, submit=lambda *_a, **_k: Future(), loop=None)
+    monkeypatch.setattr(on_cluster, "_connected", lambda _: nullcontext(client))
+    monkeypatch.setattr(on_cluster, "_dask", lambda: SimpleNamespace(as_completed=lambda **_: Completed()))
+    (tmp_path / "9A.csv").write_text(CLASS, encoding="utf-8")
+    task = Task(str(tmp_path / "9A.csv"), "9A", str(tmp_path), None, "", False)
+    assert [each["error"] for each in on_cluster.outcomes_on("tcp://nowhere:1", [task])] == ["not marked"]
 
 
 @pytest.mark.slow

@@ -54,7 +54,10 @@ def outcomes_on(address: str, tasks: Sequence[Task]) -> Iterator[Outcome]:
                     yield kept
             if busy:
                 future = next(done)
-                yield _placed(busy.pop(future), future)
+                if future.status in ("pending", "lost"):
+                    done.add(future)  # its worker was lost with what it had made: another one makes it again
+                else:
+                    yield _placed(busy.pop(future), future)
 
 
 def _handed_out(client: Any, task: Task, busy: dict[Any, Task], done: Any) -> Outcome | None:
