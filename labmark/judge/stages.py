@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import combinations
 from math import inf
 from typing import Any
@@ -449,7 +449,9 @@ class _Judging:
             for own, words in ways
             for others in also
         ]
-        return min(claims, key=lambda each: (each.how_wrong, self._unlikely(place, each) if sizes else 0))
+        least = min(each.how_wrong for each in claims)
+        first, *more = [each for each in claims if each.how_wrong == least]
+        return min(first, *more, key=partial(self._unlikely, place)) if sizes and more and least else first
 
     def _working(self, place: int, claim: Claimed) -> Iterator[Finding]:
         """Yield what the mean and the result of a student show."""

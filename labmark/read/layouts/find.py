@@ -287,11 +287,12 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
 def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Column]:
     """Return the columns with those of runs that no heading calls so, where several tables stand beside one another."""
     headed = {column.at: column for column in columns}
+    others = {at for at, column in headed.items() if column.header.field != "run" and column.header.tags != {"number"}}
     named: dict[int, dict[int, str]] = {}
     for line in records:
-        for at, text in _runs_in(view.lines[line]).items():
-            if at not in headed or headed[at].header.field == "run" or headed[at].header.tags == {"number"}:
-                named.setdefault(at, {})[line] = folded(text)
+        open_to = {at: cell for at, cell in view.lines[line].items() if at not in others}
+        for at, text in _runs_in(open_to).items():
+            named.setdefault(at, {})[line] = folded(text)
     first = next(iter(sorted(named.items())), (0, {}))[1]
     runs = [at for at, of in named.items() if _are_of_runs(of, first)]
     for at in runs if len(runs) > 1 else ():

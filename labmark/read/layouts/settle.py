@@ -320,10 +320,10 @@ def _settle_volumes(table: Table) -> None:
 
 def _is_no_difference(table: Table, column: Column) -> bool:
     """Return whether a titre that names no run is nobody's difference of readings, or the same for all."""
-    told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
-    if column.header.names_run or column.header.scale not in (None, 1000) or len(told) < 3:
+    if column.header.names_run or column.header.scale not in (None, 1000):
         return False
-    return _is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told)
+    told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
+    return len(told) > 2 and (_is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told))
 
 
 def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool:
