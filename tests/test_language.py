@@ -257,6 +257,11 @@ def test_what_titres_cannot_tell_apart_is_named_in_the_language_whichever_comes_
         assert said(other) in whole
 
 
+def test_a_letter_in_a_message_that_begins_with_an_article_is_still_one():
+    said = Language([("A pipette of class {letter}", "Eine Pipette der Klasse {letter}")])
+    assert said("a pipette of class A") == "Eine Pipette der Klasse A"
+
+
 def test_of_messages_that_say_as_much_the_first_in_the_catalogue_is_taken():
     words = [("percent", "Prozent"), ("mass", "Masse"), ("mass of acid", "Säuremasse"), ("acid", "Säure")]
     words += [("percent by mass", "Massenprozent")]

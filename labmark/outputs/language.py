@@ -31,7 +31,7 @@ FIXED = "_"
 PRACTICALS = "practicals"
 """What the catalogue says of a message that is a text of a practical that ships."""
 QUOTED = "“{quoted}”"
-_QUOTED_TEXT = re.compile(r"(?<!\w)'[^'\n]*'(?!\w)")
+_QUOTATION = re.compile(r"(?<!\w)'[^'\n]*'(?!\w)")
 _QUOTED_HOLE = re.compile(r"“(\{\w+\})”")
 """A quotation is taken out with its marks, so in a message it is a hole without them."""
 _BEGINS = re.compile(r"\w+")
@@ -39,7 +39,7 @@ _FIRST, _FORMS, _MOST = 0xE000, 4, 1500
 """Characters that no text has stand for what was taken out: four for each, of which the plural form chooses one."""
 _TAKEN = re.compile("[\ue000-\uf8ff]")
 _ATOM = re.compile(
-    r"“[^”]*”|(?<!\w)'[^'\n]*'(?!\w)"  # a quotation
+    rf"“[^”]*”|{_QUOTATION.pattern}"  # a quotation
     r"|\b[0-9a-f]{32,}\b|(?<!\w)[\w.-]+\.(?:xlsx|ods|csv|tsv|txt|toml|json|html)\b"  # a digest, a file
     r"|(?<![\w’])(?:\w+!)?[A-Z]{1,3}\d+(?::[A-Z]{1,3}\d+)?(?!\w)"  # the address of a cell
     r"|(?<![\w’])[\[(]?(?:[A-Z][a-z]?[₀-₉⁺⁻⁰¹²³⁴-⁹·\d()\[\]]*){2,}[⁺⁻⁰¹²³⁴-⁹]*(?![A-Za-z])"  # a formula: NaOH
@@ -167,7 +167,7 @@ class Language:
             return chr(_FIRST + _FORMS * ((len(taken) - 1) % _MOST) + form)
 
         done, start = "", 0
-        quoted = [found.span() for found in _QUOTED_TEXT.finditer(text)]
+        quoted = [found.span() for found in _QUOTATION.finditer(text)]
         for begin, end in typed.spans(text) if typed else ():
             # A quotation is taken out whole, whatever was typed in it.
             if any(first < begin and end < last for first, last in quoted):
@@ -224,7 +224,7 @@ class Language:
         for _, at, pattern, either in sorted(fitting, key=lambda each: each[:2]):
             filled = _fill(pattern, 0, either, 0, self.said, [_TRIES])
             # What begins with "a run" is about no titration A.
-            if filled is not None and not (at and either.startswith("A ") and filled[0][0] == "A"):
+            if filled is not None and not (at and not pattern.literals[0] and filled[0][0] == "A"):
                 said = _put(pattern, filled)
                 return said[0].upper() + said[1:] if at and said else said
         return None
