@@ -54,7 +54,9 @@ STUDENT_FINDINGS = ("level-change", "always-overshoots", "always-short", "dilute
 NOT_SURE = "none"
 TELLING = 0.9
 """Which of two readings was out is said from this share on."""
-_OVERSHOOT, _UNDERSHOOT, _MISREAD, _UPSIDE_DOWN, _SWAPPED, _IMPLAUSIBLE = range(len(RUN_FINDINGS))
+_OVERSHOOT, _UNDERSHOOT = map(RUN_FINDINGS.index, ("overshoot", "undershoot"))
+_MISREAD, _UPSIDE_DOWN = map(RUN_FINDINGS.index, ("misread-division", "read-upside-down"))
+_SWAPPED, _IMPLAUSIBLE = map(RUN_FINDINGS.index, ("digits-swapped", "implausible-titre"))
 _LATE, _DILUTED = map(STUDENT_FINDINGS.index, ("always-overshoots", "diluted-titrant"))
 _UNEVEN = [h.shape == "each added" and h.finding == "always-overshoots" for h in STUDENT_HYPOTHESES]
 
