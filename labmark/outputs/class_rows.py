@@ -148,7 +148,7 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
             yield "practical", key, None, None, text
     excess = practical.get("excess")
     if excess:
-        # One of the students' own, or that a blank makes needless, is no number of the practical.
+        # The practical gives no number where each student has their own, or where the blank stands in for it.
         volume, strength = (each if isinstance(each, Decimal) else None for each in map(excess.get, _OF_A_REAGENT))
         measured = volume and "cm³"
         yield "practical", "reagent in excess", volume, measured, f"{excess['solution']}: {excess['equation']}"
