@@ -14,7 +14,7 @@ from labmark.lesson.pages import results_sheets
 from labmark.lesson.roll import Roll, read_roll
 from labmark.meaning import examples_of
 from labmark.outputs.forms import Forms, names_in, texts_in
-from labmark.outputs.printable import printable_name
+from labmark.outputs.printable import printed_instead
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practical.load import NONE, School, over, practical_from_table, table_of
@@ -65,10 +65,8 @@ def write_class_sheet(practical: str, students: Path, out: Path, runs: int | Non
         sheet, again = read(out, None, (), book)
         raise_any([*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)])
     write_new(out, data)
-    numbered = {f"Student {at}": row[0] for at, row in enumerate(roll.rows, 1) if kind == PAGES}
-    unprinted = (
-        each for at, (each, name) in enumerate(numbered.items(), 1) if name != each == printable_name(name, at)
-    )
+    names = [row[0] for row in roll.rows] if kind == PAGES else []
+    unprinted = filter(None, (printed_instead(name, number) for number, name in enumerate(names, 1)))
     return Written(out, len(roll.rows), runs, roll.left_out, tuple(unprinted))
 
 

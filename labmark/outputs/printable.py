@@ -74,6 +74,12 @@ def printable_name(text: str, number: int) -> str:
     return breakable(shortened(name, LONGEST_NAME))
 
 
+def printed_instead(text: str, number: int) -> str:
+    """Return what is printed instead of a student's name that cannot be: "Student 7"; empty where it can."""
+    name = f"Student {number}"
+    return name if text != name == printable_name(text, number) else ""
+
+
 def can_print(text: str) -> bool:
     """Return whether the fonts at hand have every character of `text`, in the ways that it joins."""
     return bool(USUAL.fullmatch(text)) or _prints(text)

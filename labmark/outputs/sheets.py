@@ -19,7 +19,7 @@ from labmark.outputs.forms import forms_of, look_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words, shown, unread, waiting
 from labmark.outputs.press import Manuscript
-from labmark.outputs.printable import REPLACEMENT, all_printable, families, printable, printable_name
+from labmark.outputs.printable import REPLACEMENT, all_printable, families, printable, printable_name, printed_instead
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
 from labmark.units import shown_unit
 from labmark.words import begun, shortened
@@ -37,7 +37,7 @@ LOWERED = str.maketrans(raised("-0123456789") + MINUS, "-0123456789-")
 LONGEST = 28
 """Characters of a group or of the label of a run."""
 QUOTED = 12
-"""Characters of an answer that cannot be read, where it stands beside the working; the marks quote all of it."""
+"""Of an answer that cannot be read, so many characters are shown beside the working; its mark quotes it in full."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
 AT_THE_BENCH = (
     "At the bench wear eye protection, and follow the local risk assessment, the safety data sheets and the qualified "
@@ -77,8 +77,7 @@ def sheet_warnings(tree: Tree) -> list[str]:
     if REPLACEMENT in printable(tree["practical"]["title"]):
         warnings.append("The title of the practical holds characters that cannot be printed; � stands for them.")
     for student in tree["students"]:
-        name = f"Student {student['number']}"
-        if student["student"] != name and printable_name(student["student"], student["number"]) == name:
+        if name := printed_instead(student["student"], student["number"]):
             where = f" ({', '.join(student['cells'][:1])})" if student.get("cells") else ""
             warnings.append(
                 f"The name of student {student['number']}{where} cannot be printed; the sheet says “{name}”."
