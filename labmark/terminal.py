@@ -317,8 +317,8 @@ def _in_short(name: str, practical: Practical) -> list[str]:
     titres = sorted(expected_titres(practical).values())
     told = " to ".join(f"{each}" for each in dict.fromkeys((titres[0], titres[-1]))) + " cm³" if titres else ""
     told = told or ("own numbers" if practical.own else "no reference")
-    first, *others = [each.shown for each in practical.equations]
-    lines = [f"  {told:>14}   {first}", *(f"{'':<19}{each}" for each in others)]
+    first, *others = dict.fromkeys(each.shown for each in practical.equations)
+    lines = [f"  {told:>18}   {first}", *(f"{'':<23}{each}" for each in others)]
     return [f"{click.style(f'{name:<36}', bold=True)} {asked(practical)}", *lines]
 
 

@@ -255,6 +255,14 @@ def test_those_that_ship_are_listed_with_what_is_asked_the_expected_titre_and_th
     assert max(map(len, lines)) <= 80
 
 
+def test_titres_and_equations_stand_beneath_each_other_in_the_list_of_practicals_and_each_equation_once():
+    lines = run("practicals").stdout.splitlines()
+    place = next(number for number, line in enumerate(lines) if line.startswith("calcium-and-magnesium "))
+    first, second, after = lines[place + 1 : place + 4]
+    assert first.index("Ca²⁺") == second.index("Mg²⁺")
+    assert after.startswith("carbonate-and-hydrogencarbonate")
+
+
 def test_one_practical_is_shown_with_the_text_of_its_file():
     shown = run("practicals", "vinegar").stdout
     assert "CH₃COOH + NaOH → CH₃COONa + H₂O" in shown
