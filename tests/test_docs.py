@@ -5,11 +5,13 @@ from __future__ import annotations
 import doctest
 import importlib
 import re
+import shlex
 from pathlib import Path
 from typing import get_args
 
 import click
 import pytest
+from click.testing import CliRunner
 from pydantic import BaseModel
 
 from labmark.cli import main
@@ -45,6 +47,18 @@ def test_the_readme_gives_two_commands_for_a_fresh_machine():
     assert all(command.startswith("python3 -m venv .venv && .venv/bin/pip install") for command in commands)
     assert "labmark mark sample_data/" in commands[0]
     assert commands[1].rstrip().endswith("pytest -q -n 2")
+
+
+@pytest.mark.slow
+def test_the_commands_of_a_lesson_do_as_they_stand_in_the_readme(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "names.txt").write_text("Amara K\nBao T\n", encoding="utf-8")
+    told = README.partition("## A lesson")[2].partition("```\n")[2].partition("```")[0]
+    commands = [shlex.split(line, comments=True)[1:] for line in told.splitlines()]
+    assert [words[0] for words in commands] == ["practicals", "check", "prepare", "sheet", "mark"]
+    for words in commands:
+        assert CliRunner().invoke(main, words).exit_code == 0, words
+    assert all((tmp_path / "marked" / name).is_file() for name in ("report.html", "marks.xlsx", "feedback.pdf"))
 
 
 def test_files_that_the_readme_names_are_there():
