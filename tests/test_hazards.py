@@ -97,6 +97,11 @@ def test_what_is_not_in_the_table_is_never_called_harmless():
     assert "indicator (beetroot juice): see its safety data sheet" in said
 
 
+def test_a_caution_of_the_teacher_s_own_on_the_indicator_needs_no_second_one():
+    own = 'indicator = "beetroot juice"\ncautions = ["Beetroot juice: stains"]\n' + DRAIN_CLEANER
+    assert not [each for each in cautions_of(practical(own)) if "indicator" in each]
+
+
 def test_a_standard_that_is_weighed_is_never_called_a_weak_solution():
     said = cautions_of(practical(text_of("standardise-acid-with-own-carbonate")))
     assert "sodium carbonate, strength unknown: irritating to eyes from 0.94 mol/dm³" in said

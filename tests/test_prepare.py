@@ -344,6 +344,15 @@ def test_a_card_says_how_much_goes_into_a_flask_that_there_is(folder):
     assert "found __________ mol/dm³ Below the limits for a hazard label; irritating to skin and eyes from" in text
 
 
+@pytest.mark.parametrize("name", ["dissolved-oxygen", "water-hardness"])
+def test_water_that_is_looked_at_is_the_sample_and_no_solution_of_an_ion_or_of_oxygen(name):
+    water = solution(tree(name), "flask")
+    assert water["name"] == "the sample"
+    assert water["caution"] == "the sample: see its label; the safety data sheet and the local risk assessment decide"
+
+    assert solution(tree("moss-killer"), "flask")["name"] == "ammonium iron(II) sulfate"
+
+
 def test_a_label_names_a_solution_and_not_its_ion_and_no_element_is_called_a_solution():
     burette = solution(tree("bleach"), "burette")
     assert (

@@ -140,7 +140,9 @@ def _made(each: Tree, total: str) -> Iterator[str]:
         yield f"Make {significant(stock['volume_cm3'], 3)} cm³ of {of} up to {total}."
         yield "Use pipette and volumetric flask." if each["original"] else "A measuring cylinder will do."
     elif not each["note"]:
-        yield f"Have {total} ready; how it is made, labmark does not know."
+        yield f"Have {total} ready."
+        if each["role"] != "flask":
+            yield "How it is made, labmark does not know."
 
 
 def _told(tree: Tree) -> Iterator[str]:

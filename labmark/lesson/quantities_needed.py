@@ -12,7 +12,7 @@ from labmark.lesson.titration import Titration
 from labmark.meaning import expected_titres, references_of
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
-from labmark.practical.hazards import caution_of
+from labmark.practical.hazards import caution_of, is_no_substance
 from labmark.practical.inputs import unknown_dilution
 from labmark.practical.own import BLANK_TITRE
 
@@ -165,7 +165,9 @@ def _row_of(species: Species) -> Mapping[str, Any]:
 
 
 def _is_sample(one: Solution) -> bool:
-    return one.weighed is not None and one.role == "flask"
+    """Return whether students weigh it, or whether it is as it comes: water with its calcium or its oxygen."""
+    as_it_comes = is_no_substance(one.species) and not _row_of(one.species)
+    return one.role == "flask" and (one.weighed is not None or as_it_comes)
 
 
 def _caution(one: Solution, strength: Fraction | None, name: str) -> str:

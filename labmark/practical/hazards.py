@@ -45,12 +45,13 @@ def cautions_of(practical: Practical) -> tuple[str, ...]:
 
     An ion of which nothing is known here has no safety data sheet to be sent to, nor has oxygen in water.
     """
-    solutions = [
-        caution_of(species, concentration)
-        for species, concentration in _solutions(practical)
-        if _row_of(species) or not (species.charge or len(species.atoms) == 1)
-    ]
+    solutions = [caution_of(*each) for each in _solutions(practical) if not is_no_substance(each[0])]
     return tuple(dict.fromkeys([*solutions, *indicator_cautions(practical)]))
+
+
+def is_no_substance(species: Species) -> bool:
+    """Return whether nothing can be on the shelf by this name: an ion that the table does not know, an element."""
+    return _row_of(species) is None and bool(species.charge or len(species.atoms) == 1)
 
 
 def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
@@ -99,12 +100,14 @@ def caution_of(species: Species, concentration: Fraction | None, name: str = "")
 
 
 def indicator_cautions(practical: Practical) -> Iterator[str]:
-    """Yield what is to be said of the indicator; nothing where there is none."""
+    """Yield what is to be said of the indicator; nothing where there is none, or where a typed caution says it."""
     of_each = (each.indicator for each in practical.file.titrations if each.indicator)
     for given in dict.fromkeys(of_each) or [practical.file.indicator]:
         used = given.casefold()
         rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]
+        name = given.split(",")[0].split(" (")[0]
+        typed = any(each.casefold().startswith(name.casefold()) for each in practical.file.cautions)
         if rows:
             yield from (f"{row['name']}: {row['limits'][0]['says']}" for row in rows)
-        elif used and not used.startswith("none"):
-            yield f"indicator ({given.split(',')[0].split(' (')[0]}): see its safety data sheet"
+        elif used and not used.startswith("none") and not typed:
+            yield f"indicator ({name}): see its safety data sheet"
