@@ -77,6 +77,10 @@ def test_a_tie_below_zero_rounds_away_from_zero():
         ("258.4", 3, "258"),
         ("258.4", 2, "260"),
         ("0", 3, "0.00"),
+        ("0.001", 2, "0.0010"),
+        ("0.000996", 2, "0.0010"),
+        ("99999", 5, "99999"),
+        ("99999", 3, "1.00 × 10⁵"),
     ],
 )
 def test_significant_figures_as_printed(value, figures, text):
