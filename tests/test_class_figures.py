@@ -13,7 +13,7 @@ from labmark.assessed import ReferenceValue
 from labmark.judge.class_figures import anchor_of, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.further_figures import _levels, _wild, turned
-from labmark.judge.references import References
+from labmark.judge.references import References, printed
 from labmark.judge.worked import Worked, work_out
 from tests.classes import scattered, sheet_of, titres, tree_of
 from tests.practicals import practical
@@ -97,3 +97,8 @@ def test_who_is_wildly_far_from_the_group_says_nothing_of_the_spread() -> None:
     values = np.array([24.3, 24.4, 24.2, 24.3, 24.4, 24.5, 24.3, 24.2, 26.3, 26.4, 26.2, 26.3, 26.4, 26.5, 30.0, 30.1])
     assert _wild(values, student, ["1"] * 8 + ["2"] * 8) == [7]
     assert _wild(values[:14], student[:14], None) == [4, 5, 6]  # in a class without groups they are far from the class
+
+
+@pytest.mark.parametrize(("result", "text"), [(0.10173, "0.102"), (25.96, "26.0"), (0.004567, "0.00457")])
+def test_without_a_reference_a_result_is_printed_to_the_figures_asked_for(result, text):
+    assert printed(result, None, 3) == {"result": text, "reference": None, "percent": None}

@@ -83,6 +83,18 @@ def test_of_a_student_with_a_number_for_each_run_only_the_run_without_lacks_one(
     assert one.findings[0].message == "Pipette of run 3 is missing: without it this run gives no result."
 
 
+@pytest.mark.parametrize(
+    ("given", "stands_for"),
+    [
+        ("values = { A = 0.250, B = 0.300, C = 0.200 }", "0.250"),
+        ("default = 0.150, values = { A = 0.250, B = 0.300 }", "0.150"),
+    ],
+)
+def test_a_number_by_bottle_is_shown_by_its_default_or_else_by_the_middle_one(given, stands_for) -> None:
+    bottles = practical(DRAIN_CLEANER, ("concentration = 0.0500", f'concentration = {{ by = "Bottle", {given} }}'))
+    assert bottles.file.burette.concentration == Decimal(stands_for)
+
+
 def test_a_number_by_bottle_is_that_of_the_students_bottle() -> None:
     by = '{ by = "Bottle", values = { A = 20.0, B = 25.0 } }'
     bottles = practical(DRAIN_CLEANER, ("aliquot = 25.0", f"aliquot = {by}"))
