@@ -8,6 +8,8 @@ import hashlib
 import os
 import subprocess
 import sys
+import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
@@ -478,6 +480,37 @@ def test_one_run_at_a_time_writes_a_folder(tmp_path: Path) -> None:
         assert "another labmark is writing here" in done.stderr
     with one_writer(tmp_path / "out"):
         pass
+
+
+def test_a_run_leaves_no_file_of_its_own_among_temporary_ones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(temporary))
+    with one_writer(tmp_path / "out"):
+        assert os.listdir(temporary)
+    assert os.listdir(temporary) == []
+
+
+def test_of_many_runs_at_once_no_two_write_a_folder(tmp_path: Path) -> None:
+    inside, most, refused = [0], [0], [0]
+
+    def try_often() -> None:
+        for _ in range(200):
+            try:
+                with one_writer(tmp_path / "out"):
+                    inside[0] += 1
+                    most[0] = max(most[0], inside[0])
+                    time.sleep(0)
+                    inside[0] -= 1
+            except InputError:
+                refused[0] += 1
+
+    runs = [threading.Thread(target=try_often) for _ in range(4)]
+    for each in runs:
+        each.start()
+    for each in runs:
+        each.join()
+    assert (most, refused[0] < 800) == ([1], True)
 
 
 LEFT = {

@@ -53,9 +53,11 @@ def one_writer(out: Path) -> Iterator[None]:
     with contextlib.ExitStack() as stack:
         # Where there is no place for a lock it is better to go on than to refuse.
         with contextlib.suppress(OSError):
-            stream = stack.enter_context(_opened(Path(tempfile.gettempdir()) / f"labmark-{name}.lock"))
-            if not _locked(stream):
+            lock = Path(tempfile.gettempdir()) / f"labmark-{name}.lock"
+            stream = _held(lock)
+            if stream is None:
                 raise InputError(Problem("another labmark is writing here", "run again when it is done", str(out)))
+            stack.callback(_let_go, lock, stream)
         _check(out)
         yield
 
@@ -66,6 +68,29 @@ def put_right(out: Path) -> None:
     if any(map(_is_there, _left(target))):
         with one_writer(out):
             pass
+
+
+def _held(lock: Path) -> IO[bytes] | None:
+    """Return a file that this process has locked; None where another run has it."""
+    while True:
+        stream = _opened(lock)
+        if not _locked(stream):
+            stream.close()
+            return None
+        # The run that had it may have removed the file since it was opened here: then it is another one by now.
+        with contextlib.suppress(FileNotFoundError):
+            if os.path.samestat(os.fstat(stream.fileno()), lock.stat()):
+                return stream
+        stream.close()
+
+
+def _let_go(lock: Path, stream: IO[bytes]) -> None:
+    """Unlock a file, and leave none behind."""
+    if sys.platform == "win32":  # what is open cannot be removed there, neither here nor by anybody else
+        stream.close()
+    with contextlib.suppress(OSError):
+        lock.unlink()
+    stream.close()
 
 
 def _opened(lock: Path) -> IO[bytes]:
