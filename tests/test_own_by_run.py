@@ -214,6 +214,16 @@ def test_a_mass_of_one_run_far_from_all_others_is_said_of_that_run(tmp_path):
     assert {each["criterion"]: each.get("pending") for each in student["marks"]}["accuracy"]
 
 
+def test_how_far_a_titre_lies_from_what_its_own_mass_calls_for_can_be_worked_out_again(tmp_path):
+    # 24.90 cm³ for 0.5105 g (twice) and 23.80 for 0.4880 give 0.10039 and 0.10040 mol/dm³, so that 0.3050 g call for
+    # 0.3050 ÷ 204.22 ÷ 0.1004 × 1000 = 14.88 cm³: 17.90 is 3.02 above.
+    runs = [("0.5105", "24.90"), ("0.4880", "23.80"), ("0.5105", "24.90"), ("0.3050", "17.90")]
+    student = judged(tmp_path, [*class_of(6), one_student(*runs, result="")])["students"][-1]
+    (told,) = [each for each in student["findings"] if each["run"] == "4" and each["probability"]]
+    assert "17.90 cm³ is 3.02 cm³ above what the other runs call for with its own numbers" in told["message"]
+    assert told["evidence"]["above_own_others"] == pytest.approx(3.02, abs=0.005)
+
+
 def test_a_slip_in_the_result_of_one_run_is_named(tmp_path):
     students = class_of(6)
     wrong = f"{float(students[2].runs[1][0]) / float(students[2].runs[1][2]) * 10:.4f}"  # the formula mass left out

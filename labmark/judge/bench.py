@@ -22,7 +22,7 @@ from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.hypotheses import pipette_about
 from labmark.diagnose.likeness import Likeness, likeness
-from labmark.exact import microlitres, shown
+from labmark.exact import fraction, microlitres, shown
 from labmark.facts import Run, Student, cm3, runs_named
 from labmark.findings import found
 from labmark.formula import Curve, Formula
@@ -37,6 +37,9 @@ from labmark.records import Finding
 
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""
+
+Curves = tuple[Curve, Curve]
+"""The result of a titre with a student's mean numbers, and with those of the run itself."""
 
 
 def diagnose(
@@ -119,7 +122,9 @@ def claims_in_words(worked: Worked, diagnosis: BenchDiagnosis, practical: Practi
     claimed: dict[int, list[Finding]] = defaultdict(list)
     for claim in _said_once(diagnosis.claims, worked.students):
         student, formula = worked.students[claim.student], worked.formulas[claim.student]
-        claimed[claim.student].append(_as_finding(claim, student, practical, formula.curve, limits))
+        own = worked.of_runs[claim.student][claim.run] if worked.of_runs and claim.run is not None else formula
+        curves = (formula.curve, own.curve)
+        claimed[claim.student].append(_as_finding(claim, student, practical, curves, limits))
     return claimed
 
 
@@ -155,10 +160,10 @@ def pipettes_claimed(claims: Sequence[Finding]) -> list[Fraction]:
     return [Fraction(size) for size in map(pipette_about, fitting) if size is not None]
 
 
-def _as_finding(claim: Claim, student: Student, practical: Practical, curve: Curve, limits: Limits) -> Finding:
+def _as_finding(claim: Claim, student: Student, practical: Practical, curves: Curves, limits: Limits) -> Finding:
     """Return a claim about a student as a finding; `limits` are those of the bands of accuracy."""
     run = None if claim.run is None else student.runs[claim.run]
-    evidence = _evidence(claim, student, run, curve, microlitres(practical.file.concordance.within))
+    evidence = _evidence(claim, student, run, curves, microlitres(practical.file.concordance.within))
     probability, figures = claim.probability, practical.file.result.significant_figures
     return found(
         claim.finding,
@@ -170,11 +175,11 @@ def _as_finding(claim: Claim, student: Student, practical: Practical, curve: Cur
     )
 
 
-def _evidence(claim: Claim, student: Student, run: Run | None, curve: Curve, within: int) -> dict[str, Any]:
+def _evidence(claim: Claim, student: Student, run: Run | None, curves: Curves, within: int) -> dict[str, Any]:
     """Return the figures behind a claim as the student knows them; `within` is the concordance limit [µL]."""
-    evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, curve)
+    evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, curves[0])
     if run is not None and run.turned is not None:
-        evidence = _turned_back(evidence, run)
+        evidence = _turned_back(evidence, run, run.turned, curves)
     if "groups" in evidence:
         evidence["groups"] = [[student.runs[place].label for place in group] for group in evidence["groups"]]
     if claim.finding == "diluted-titrant":
@@ -204,10 +209,16 @@ def _if_so(claim: Claim, student: Student, curve: Curve) -> dict[str, Any]:
     return out
 
 
-def _turned_back(evidence: Mapping[str, Any], run: Run) -> dict[str, Any]:
-    """Return the evidence with the titres as they were read, where they were looked at turned to the mean numbers."""
-    shift = float(cm3(run.titre or 0) - (run.turned or 0))
-    back = {key: evidence[key] + shift for key in ("titre", "likely_titre") if evidence.get(key) is not None}
+def _turned_back(evidence: Mapping[str, Any], run: Run, turned: Fraction, curves: Curves) -> dict[str, Any]:
+    """Return the evidence with the titres as they were read, where they were looked at turned to the mean numbers, and
+    with the distance from the titre that the other runs call for with the numbers of this one."""
+    titre = cm3(run.titre or 0)
+    there = [key for key in ("titre", "likely_titre") if evidence.get(key) is not None]
+    back = {key: evidence[key] + float(titre - turned) for key in there}
+    away = evidence.get("above_own_others")
+    others = None if away is None else curves[0].result(turned - fraction(away))
+    if others is not None and (called_for := curves[1].titre(others)) is not None:
+        back["above_own_others"] = round(float(titre - called_for), 3)
     return {**evidence, **back, "mean_if_so": None, "turned": True}
 
 
