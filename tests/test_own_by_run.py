@@ -214,6 +214,31 @@ def test_a_mass_of_one_run_far_from_all_others_is_said_of_that_run(tmp_path):
     assert {each["criterion"]: each.get("pending") for each in student["marks"]}["accuracy"]
 
 
+def test_marks_on_which_runs_were_chosen_wait_for_a_mass_of_one_run_that_is_far_off(tmp_path):
+    students = class_of(6)
+    mass, *rest = students[1].runs[2]
+    students[1].runs[2] = (str(Decimal(mass) * 10), *rest)
+    head, *rows = write_weighed(tmp_path / "class.csv", students).read_text(encoding="utf-8").splitlines()
+    ticked = [
+        f"{head},{','.join(f'Run {number} used' for number in (1, 2, 3, 4))}",
+        *(f"{row},x,x,x,x" for row in rows),
+    ]
+    (tmp_path / "class.csv").write_text("\n".join(ticked), encoding="utf-8")
+    student = judged_tree(tmp_path / "class.csv", PRACTICAL, ())["students"][1]
+    waiting = [each for each in student["marks"] if each["mark"] != each["out_of"] and each["criterion"] != "mean"]
+    assert [(each["criterion"], each.get("pending")) for each in waiting] == [("selection", True), ("accuracy", True)]
+    assert codes(student) == {"implausible-input", "not-concordant"}
+
+
+def test_a_run_that_was_weighed_far_less_and_gives_what_all_give_is_in_no_doubt(tmp_path):
+    # 0.2041 ÷ 204.22 ÷ 0.00995 = 0.1004 mol/dm³
+    students = class_of(6)
+    students[1] = replace(students[1], runs=[*students[1].runs[:3], ("0.2041", "0.00", "9.95", "")])
+    student = judged(tmp_path, students)["students"][1]
+    assert codes(student) == set()
+    assert [each["criterion"] for each in student["marks"] if each.get("pending")] == []
+
+
 def test_how_far_a_titre_lies_from_what_its_own_mass_calls_for_can_be_worked_out_again(tmp_path):
     # 24.90 cm³ for 0.5105 g (twice) and 23.80 for 0.4880 give 0.10039 and 0.10040 mol/dm³, so that 0.3050 g call for
     # 0.3050 ÷ 204.22 ÷ 0.1004 × 1000 = 14.88 cm³: 17.90 is 3.02 above.

@@ -85,8 +85,10 @@ def _judged(worked: Worked, refs: References, titre: IntArray) -> BoolArray:
     owned = np.array([bool(one.owned) for one in worked.numbers], bool)
     beyond = owned & np.isnan(refs.titres) & np.isfinite(refs.values)
     judged = by_run(worked.students, _can_be_judged, np.bool_) & ~beyond[:, None]
-    if worked.of_runs:  # A titre says nothing without the numbers that go with it.
+    if worked.of_runs:  # A titre says nothing without the numbers that go with it, nor with one that is in doubt.
         judged &= by_run(worked.students, lambda run: run.result is not None, np.bool_)
+        for row, student, own in zip(judged, worked.students, worked.numbers, strict=True):
+            row[[place for place, run in enumerate(student.runs) if run.label in own.doubted]] = False
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
     highs = np.array([float(inf if (high := of.curve.high) is None else high) for of in worked.formulas])
     judged &= ~(by_run(worked.students, "in_mean", np.bool_) & (titre >= 1000 * highs[:, None]))

@@ -46,6 +46,8 @@ class Unread(NamedTuple):
 
 ON_RUNS = ("concordance", "selection", "calculation", "figures", "accuracy")
 """Criteria of which a run decides that may or may not agree with the others."""
+UNLESS_EARNED = ("concordance", "selection")
+"""Criteria of these that wait for a doubt about one run only where they are not earned all the same."""
 _OWN: Mapping[str, Literal["mean", "result"]] = {"mean": "mean", "calculation": "result", "figures": "result"}
 """Criterion -> the answer that it looks at: where that is blank, nothing else can settle the mark."""
 

@@ -15,7 +15,7 @@ from labmark.assessed import Assessed
 from labmark.exact import figures_text, fraction, mean_shown, shown, significant, too_few_figures, written_figures
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, runs_named
 from labmark.judge.accuracy import accuracy
-from labmark.judge.case import Case, Verdict, cells_at, is_unfit, reading_cells
+from labmark.judge.case import UNLESS_EARNED, Case, Verdict, cells_at, is_unfit, reading_cells
 from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
@@ -54,7 +54,8 @@ def _mark(case: Case, criterion: Criterion) -> Mark:
         return Mark(name, None, out_of, "Your teacher marks this.", (), "teacher", criterion.title, pending=True)
     mark, reason, cells = CRITERIA[name](case, criterion)
     unread = case.unread_behind(name) if mark != criterion.out_of else None
-    pending = unread is not None or (mark is not None and name in case.waits)
+    settled = mark is None or (name in UNLESS_EARNED and mark == criterion.out_of)
+    pending = unread is not None or (name in case.waits and not settled)
     if unread is not None:
         reason, cells = unread.reason, (*unread.cells, *cells)
     elif pending:

@@ -18,6 +18,7 @@ from labmark.exact import as_written
 from labmark.facts import Owned, OwnValue, Student
 from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
+from labmark.judge.case import UNLESS_EARNED
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet, of_group
@@ -92,7 +93,8 @@ class Numbers:
             return dict.fromkeys(("calculation", "figures", "accuracy"), why)
         if unjudged and not self.far:
             return {"calculation": _WITHOUT} if any(each.run is not None for each in self.findings) else {}
-        return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
+        waiting = (*(UNLESS_EARNED if self.doubted else ()), "accuracy", *(("calculation",) if unjudged else ()))
+        return dict.fromkeys(waiting, _DOUBT) if self.far else {}
 
     def without_doubt(self, aside: Collection[tuple[str | None, ...]], name: str) -> Self:
         """Return the same without implausible numbers that are set aside: (code, name of the student, run)."""
@@ -104,6 +106,11 @@ class Numbers:
     def far(self) -> bool:
         """Return whether a number is implausible."""
         return any(each.finding == "implausible-input" for each in self.findings)
+
+    @property
+    def doubted(self) -> set[str]:
+        """Return the labels of the runs of which a number is implausible."""
+        return {each.run for each in self.findings if each.finding == "implausible-input" and each.run is not None}
 
 
 def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
@@ -257,18 +264,25 @@ def held_against_all(
 
 
 def _held(one: Numbers, result: float, middle: float, formula: Formula, student: Student) -> Numbers:
-    """Return a student's numbers as `result` bears them out, or does not; `middle` is that of all."""
-    if one.far and abs(result - middle) <= FITS * abs(middle):
-        return replace(one, findings=tuple(each for each in one.findings if not _is_of_result(each, formula)))
-    if not one.far and abs(result - middle) > FITS * abs(middle):
+    """Return a student's numbers as the results bear them out, or do not; `middle` is that of all."""
+    if one.far:
+        results = ((None, result), *((run.label, run.result) for run in student.runs))
+        borne_out = {run for run, each in results if each is not None and _is_near(float(each), middle)}
+        kept = (each for each in one.findings if each.run not in borne_out or not _is_of_result(each, formula))
+        return replace(one, findings=tuple(kept))
+    if not _is_near(result, middle):
         return replace(one, findings=(*one.findings, *_mistyped(one, middle, formula, student)))
     return one
+
+
+def _is_near(result: float, middle: float) -> bool:
+    return abs(result - middle) <= FITS * abs(middle)
 
 
 def _mistyped(one: Numbers, middle: float, formula: Formula, student: Student) -> Iterator[Finding]:
     """Yield a finding for a number that with two digits exchanged gives the student's result, which is that of all."""
     own, mean = student.own_result, student.mean
-    if own is None or mean is None or student.own_result_unit or abs(float(own) - middle) > FITS * abs(middle):
+    if own is None or mean is None or student.own_result_unit or not _is_near(float(own), middle):
         return
     for each in one.owned:
         mine = each.run is None and each.input.owner == "student"
@@ -292,6 +306,5 @@ def _exchanged(text: str) -> Iterator[str]:
 
 
 def _is_of_result(finding: Finding, formula: Formula) -> bool:
-    """Return whether a student's number that is doubted is one that the result is worked out from."""
-    of_student = finding.finding == "implausible-input" and finding.run is None
-    return of_student and finding.evidence["input"] in formula.of
+    """Return whether a number that is doubted is one that the result is worked out from."""
+    return finding.finding == "implausible-input" and finding.evidence["input"] in formula.of

@@ -376,9 +376,10 @@ class _Judging:
         slips = self._working(place, claim)
         numbers = self.worked.numbers[place].findings
         found = (*plain_findings(student, setting), *numbers, *exchanged, *claims, *slips)
+        unasked = {*self._unasked, *(("discordant-in-mean",) if own.doubted else ())}
         return Case(
             student=claim.seen(chosen),
-            findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
+            findings=in_order(student, [each for each in found if each.finding not in unasked]),
             claim=claim._replace(mean=mean, result=result),
             gives=self._results[place] if chosen is student else None,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
