@@ -409,6 +409,17 @@ def test_a_mean_counted_from_the_initial_reading_is_told_with_the_digits_written
     assert tree["claimed"]["mean_titres"]["methyl orange"] == Decimal("27.53")
 
 
+def test_a_mean_counted_from_the_initial_reading_may_be_the_sum_of_two_that_were_rounded():
+    # 23.767 and 3.767 are 27.533 in all; 23.77 + 3.77 = 27.54, and 23.67 + 3.77 = 27.44 carries a slip forward.
+    runs = ("0.00 23.75 27.50", "0.00 23.80 27.55", "0.00 23.75 27.55")
+    rows = ("A", "23.77", "27.54"), ("B", "23.67", "27.44")
+    students = [lye_student(name, *runs, means=tuple(means)) for name, *means in rows]
+    right, slip = judged(LYE, *students).students
+    assert lost(right) == {}
+    (mean,) = [each for each in slip.marks if each.criterion == "mean"]
+    assert mean.reason == "Phenolphthalein: The mean of 23.75, 23.80, 23.75 is 23.767 cm³, but 23.67 is written."
+
+
 def test_who_wrote_no_means_is_not_told_of_them():
     one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=None)
     first = next(each for each in judged(LYE, one, one).students[0].marks if each.criterion == "calculation")

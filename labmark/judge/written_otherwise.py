@@ -79,7 +79,20 @@ def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Stud
     if student.mean is not None and used:
         less = cm3(sum(before[run.label] for run in used)) / len(used)
         student = replace(student, from_start=student.mean + less)
-    return _mean_from_last(_titres_put_back(student, {label: -titre for label, titre in before.items()}), before)
+    student = _titres_put_back(student, {label: -titre for label, titre in before.items()})
+    return _mean_from_last(student, before, _mean_before(earlier))
+
+
+def _mean_before(earlier: Sequence[Student]) -> Decimal | None:
+    """Return a student's own mean at the endpoint before, counted from the initial reading [cm³]; None where one of
+    them is not written."""
+    before: Decimal | None = Decimal(0)
+    for one in earlier:
+        if one.saved is not None:
+            before = one.saved
+        else:
+            before = None if before is None or one.own_mean is None else before + one.own_mean
+    return before
 
 
 def _titres_before(label: str, earlier: Sequence[Student]) -> list[int]:
@@ -87,17 +100,18 @@ def _titres_before(label: str, earlier: Sequence[Student]) -> list[int]:
     return [each or 0 for each in found]
 
 
-def _mean_from_last(student: Student, before: Mapping[str, int]) -> Student:
+def _mean_from_last(student: Student, before: Mapping[str, int], mean_before: Decimal | None) -> Student:
     own = student.own_mean
     if own is None:
         return student
+    more = own if mean_before is None else own - mean_before  # means may have been rounded before they were added up
     for places in student.fair:
         labels = [student.runs[place].label for place in places]
         if not all(label in before for label in labels):
             continue
         less = cm3(sum(before[label] for label in labels)) / len(labels)
         for mean in means_of(student, places):
-            if mean_is_right(own, mean + less) and not mean_is_right(own, mean):
+            if not mean_is_right(own, mean) and (mean_is_right(own, mean + less) or mean_is_right(more, mean)):
                 kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, less))
                 return replace(student, own_mean=kept, net=-off, saved=own)
     return student
