@@ -249,6 +249,8 @@ def cohort(done: "Cohort") -> str:
     lines = [f"labmark: {error}" for error in done.errors]
     lines += _cut([f"Passed over, as it is no class sheet: {name}" for name in done.passed], "more of these")
     lines += _cut(done.said, "more of these")
+    if not done.written:
+        return "\n".join([*lines, f"No class can be used, so the earlier cohort stands as it was in {done.folder}"])
     classes = "1 class" if len(usable) == 1 else f"{_number(len(usable))} classes"
     lines += [f"{classes}, {_many(tree['cohort']['students'], 'student')}"]
     return "\n".join([*lines, f"Wrote {done.folder}", f"  look first at {done.folder / 'cohort.html'}"])

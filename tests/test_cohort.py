@@ -279,17 +279,23 @@ def test_a_folder_into_which_a_class_was_marked_is_refused(again):
 def test_a_class_for_which_memory_disk_or_rights_do_not_do_is_one_line_and_stays_as_it_was(
     again, monkeypatch, stopped_by, said
 ):
-    def stopped(*_given, **_more):
-        raise stopped_by
+    mark_class = pipeline.mark_class
+
+    def stopped(path, *given, **more):
+        if path.stem == "9A":
+            raise stopped_by
+        return mark_class(path, *given, **more)
 
     before = files_in(again / "all/9A")
     monkeypatch.setattr(pipeline, "mark_class", stopped)
-    done = run("Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, code=1)
+    classes = ("Säuren 10/9A.csv", "Säuren 10/10A.csv")
+    done = run(*classes, "--practical", PRACTICAL, "--out", "all", "--jobs", 1, code=1)
     (line,) = (line for line in done.stderr.splitlines() if line.startswith("labmark: "))
     assert "9A.csv" in line
     assert said in line
-    (entry,) = json.loads((again / "all/cohort.json").read_text(encoding="utf-8"))["classes"]
-    assert "\n" not in entry["error"]
+    entries = json.loads((again / "all/cohort.json").read_text(encoding="utf-8"))["classes"]
+    (error,) = [each["error"] for each in entries if each["error"] is not None]
+    assert "\n" not in error
     assert files_in(again / "all/9A") == before
 
 
@@ -307,6 +313,20 @@ def test_where_no_class_is_there_the_earlier_cohort_stays(again):
         "labmark: Saeuren 10/*.csv: there is no such file",
     ]
     assert files_in(again) == before
+
+
+def test_where_no_class_can_be_used_the_earlier_cohort_stays(again):
+    before = files_in(again / "all")
+    done = run("Säuren 10/broken.csv", "--practical", PRACTICAL, "--out", "all", code=1)
+    assert done.stderr.splitlines()[-1] == "No class can be used, so the earlier cohort stands as it was in all"
+    assert done.stderr.startswith("labmark: Säuren 10/broken.csv: no table of titrations was found")
+    assert files_in(again / "all") == before
+
+
+def test_where_no_class_can_be_used_a_new_folder_says_why(again):
+    run("Säuren 10/broken.csv", "--practical", PRACTICAL, "--out", "new", code=1)
+    (only,) = json.loads((again / "new" / "cohort.json").read_text(encoding="utf-8"))["classes"]
+    assert "no table of titrations was found" in only["error"]
 
 
 def test_classes_are_not_marked_into_the_folder_that_they_are_in(again):

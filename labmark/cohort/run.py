@@ -37,6 +37,8 @@ class Cohort(NamedTuple):
     """Files in the folders that are no class sheets."""
     said: tuple[str, ...]
     """What else there is to say: of single classes, and of changed files that were kept."""
+    written: bool = True
+    """False where no class could be used and an earlier cohort stands in the folder: it is left as it was."""
 
     @property
     def errors(self) -> list[str]:
@@ -66,10 +68,12 @@ def mark_cohort(
         do = partial(outcomes, jobs=jobs) if cluster is None else partial(outcomes_on, cluster)
         done = _all_done(tasks, do, progress)
         tree = cohort_tree(done)
+        # Folders of classes that are marked, some by an earlier cohort, under a name that none of these has.
+        there = {each.parent.name for each in out.glob(f"*/{MANIFEST}")}
+        if there and all(each["error"] is not None for each in done):
+            return Cohort(tree, out, tuple(passed), (), written=False)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
-    # Folders of classes that an earlier cohort marked here, under a name that none of these has.
-    there = {each.parent.name for each in out.glob(f"*/{MANIFEST}")}
     said += _said(tree, kept, sorted(there - {each.name for each in tasks}))
     return Cohort(tree, out, tuple(passed), tuple(said))
 
