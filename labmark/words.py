@@ -61,6 +61,17 @@ YOU_WROTE = either("you wrote", "the student wrote")
 NOT_AGAINST_YOU = either("that is not held against you", "that is not held against the student")
 
 
+def run_called(label: str) -> str:
+    """Return what a run is called in a sentence: "run 2", "rough", or by the titration that it is of, "total 1"."""
+    return f"run {label}" if label.isdecimal() else label.replace("Rough", "rough")
+
+
+def of_run(label: str | None) -> str:
+    """Return of which run something is: " of run 2", " of the rough"; empty where it is of none."""
+    name = run_called(label or "")
+    return f" of the {name}" if "rough" in name else f" of run {label}" if label else ""
+
+
 def listed(words: Sequence[str], link: str = "and") -> str:
     """Return words as a list in a sentence: "1, 2 and 3"."""
     return f" {link} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)

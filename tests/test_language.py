@@ -588,3 +588,12 @@ def test_what_happened_in_a_run_or_the_rough_is_said_in_the_right_case(name, rou
     said = cause + "24.50 cm³ is 0.23 cm³ below your mean titre 24.73 cm³."
     for what, begins in (("the rough", rough), ("run 2", run)):
         assert language(name)(said.format(what), None).startswith(begins)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("de", "Mass der Grobtitration"), ("es", "Mass del ensayo previo"), ("fr", "Mass de l’essai rapide")],
+)
+def test_a_number_of_the_rough_is_named_in_the_right_case(name, said):
+    told = "Mass of the rough is 0.000, which cannot be: without it this run gives no result."
+    assert language(name)(told, Typed(["Mass"])).startswith(f"{said} ")

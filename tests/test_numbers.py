@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.outputs import numbers
-from labmark.words import counted, listed
+from labmark.words import counted, listed, of_run, run_called
 
 
 @pytest.mark.parametrize(
@@ -103,3 +103,17 @@ def test_a_shown_figure_is_never_off_by_more_than_half_its_last_place(value: flo
 def test_a_higher_probability_never_gets_a_weaker_word(value: float) -> None:
     words = [word for _, word in numbers.LIKELIHOOD]
     assert words.index(numbers.in_words(value)) >= words.index(numbers.in_words(min(1.0, value + 0.05)))
+
+
+@pytest.mark.parametrize(
+    ("label", "called", "of"),
+    [
+        ("2", "run 2", " of run 2"),
+        ("Rough", "rough", " of the rough"),
+        ("Rough 2", "rough 2", " of the rough 2"),
+        ("total rough", "total rough", " of the total rough"),
+        ("total 1", "total 1", " of run total 1"),
+    ],
+)
+def test_a_run_is_called_the_same_wherever_it_is_named(label, called, of):
+    assert (run_called(label), of_run(label)) == (called, of)

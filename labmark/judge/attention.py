@@ -108,12 +108,12 @@ def _brief(findings: Sequence[Finding]) -> str:
 
 def _where(findings: Sequence[Finding]) -> str:
     """Return the runs (or the results, where there are several) of a finding in brackets: " (rough, runs 1 and 2)"."""
-    labels = dict.fromkeys((each.run, "titration" in each.evidence) for each in findings if each.run is not None)
-    accurate = [label for label, named in labels if label != "Rough" and not named]
-    parts = ["rough"] if ("Rough", False) in labels else []
-    if accurate:
-        parts.append(f"run{'s' if len(accurate) > 1 else ''} {words.listed(accurate)}")
-    parts += [label for label, named in labels if named]
+    labels = dict.fromkeys(each.run for each in findings if each.run is not None)
+    numbered = [label for label in labels if label.isdecimal()]
+    parts = [words.run_called(label) for label in labels if label.startswith("Rough")]
+    if numbered:
+        parts.append(f"run{'s' if len(numbered) > 1 else ''} {words.listed(numbered)}")
+    parts += [label for label in labels if not label.isdecimal() and not label.startswith("Rough")]
     parts += dict.fromkeys(str(each.evidence["result"]) for each in findings if each.evidence.get("result"))
     return f" ({', '.join(parts)})" if parts else ""
 

@@ -25,7 +25,7 @@ from labmark.practical.model import FromSheet, of_group
 from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding
 from labmark.units import shown_unit
-from labmark.words import begun
+from labmark.words import begun, of_run
 
 MAY_BE_NOTHING = (BLANK_TITRE,)
 FAR = 2
@@ -199,7 +199,7 @@ def _input(plain: Input, own: OwnValue, owner: Owner) -> Input:
 
 def _missing(given: FromSheet, own: OwnValue | None, run: str | None, cells: tuple[str, ...]) -> Finding:
     heading = given.heading
-    name = f"{heading}{_of_run(run)}"
+    name = f"{heading}{of_run(run)}"
     if own is None:
         what = f"{name} is missing" if given.column else f"the practical has no value for this {heading}"
     elif own.value is None:
@@ -210,10 +210,6 @@ def _missing(given: FromSheet, own: OwnValue | None, run: str | None, cells: tup
     message = f"{begun(what)}: without it {ending}."
     evidence = {"input": given.column or heading, **({"text": own.odd} if own and own.odd else {})}
     return found("missing-input", message, run, evidence, cells=own.cells if own else cells)
-
-
-def _of_run(run: str | None) -> str:
-    return "" if run is None else f" of run {run}" if run.isdigit() else f" of the {run.lower()}"
 
 
 def _middle(found: Sequence[Numbers], key: str) -> tuple[float, float] | None:
@@ -238,7 +234,7 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         heading, unit = practical.own[each.input.name].heading, shown_unit(each.input.unit)
         times = "larger" if log(each.input.value) > middle[0] else "smaller"
         message = (
-            f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else’s: it is used "
+            f"{heading}{of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else’s: it is used "
             "as written. Compare it with the notebook; a digit or the decimal point may be out of place."
         )
         evidence = {"input": each.input.name, "value": float(each.input.value)}

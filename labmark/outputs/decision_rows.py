@@ -98,12 +98,12 @@ def said(decision: Tree, given: Callable[[str], Tree], titles: Mapping[str, str]
     return {
         "mark": f"mark for {titles.get(of, of)}",
         "note": "private note",
-        "use": f"use{_of_run(of)}",
-        "initial": f"initial reading{_of_run(of)}",
-        "final": f"final reading{_of_run(of)}",
-        "reading": f"{decision.get('endpoint')} reading{_of_run(of)}",
-        "input": f"{of}{_of_run(run)}",
-        "aside": f"{titled(of)}{_of_run(run)}{about and f' ({titled(about)})'} set aside",
+        "use": f"use{words.of_run(of)}",
+        "initial": f"initial reading{words.of_run(of)}",
+        "final": f"final reading{words.of_run(of)}",
+        "reading": f"{decision.get('endpoint')} reading{words.of_run(of)}",
+        "input": f"{of}{words.of_run(run)}",
+        "aside": f"{titled(of)}{words.of_run(run)}{about and f' ({titled(about)})'} set aside",
         "reference": f"reference {of}".strip(),
     }.get(decision["what"]) or str(decision["what"])
 
@@ -117,10 +117,6 @@ def told_apart(decision: Tree) -> str:
 def titled(code: str) -> str:
     """Return the few words for a finding within a sentence; a group, or a code that is not known, as it is."""
     return KINDS[code].title.lower() if code in KINDS else code
-
-
-def _of_run(label: str | None) -> str:
-    return "" if not label else " of the rough" if label == "Rough" else f" of run {label}"
 
 
 def made(decision: Tree) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 from labmark.outputs import numbers
 from labmark.practical.own import BLANK_TITRE
 from labmark.units import shown_unit
-from labmark.words import shortened
+from labmark.words import run_called, shortened
 
 Tree = Mapping[str, Any]
 BLANK = "Blank titre"
@@ -75,11 +75,7 @@ def all_own(student: Tree, practical: Tree) -> str:
     """Return all own numbers of a student in words: "Mass 1.423 g", "rough: Mass 0.51 g; run 1: Mass 0.5105 g"."""
     runs = dict.fromkeys(each["run"] for each in student["inputs"])
     parts = [(run, ", ".join(own_words(student, practical, run))) for run in runs]
-    return "; ".join(words if run is None else f"{_of_run(run)}: {words}" for run, words in parts)
-
-
-def _of_run(label: str) -> str:
-    return f"run {label}" if label.isdecimal() else label.replace("Rough", "rough")
+    return "; ".join(words if run is None else f"{run_called(run)}: {words}" for run, words in parts)
 
 
 def waiting(student: Tree) -> str:

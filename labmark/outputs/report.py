@@ -101,16 +101,10 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
     for one in pressing(findings):
         places = runs.setdefault((one["level"], one["finding"]), [])
         if one["run"] is not None:
-            places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
+            places.append(words.run_called(one["run"]).removeprefix("run "))
         elif one["evidence"].get("result"):
             places.append(one["evidence"]["result"])
     return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
-
-
-def where(found: Tree) -> str:
-    """Return which run a finding is about: "run 2", "rough", or the label of a titration's run."""
-    run = str(found["run"])
-    return run.lower() if run == "Rough" else run if found["evidence"].get("titration") else f"run {run}"
 
 
 def rate(part: float) -> str:
@@ -121,10 +115,10 @@ def rate(part: float) -> str:
 _CALLED_SO: tuple[Callable[..., Any], ...] = (
     *(numbers.volume, numbers.percent, numbers.signed, numbers.probability, numbers.share, numbers.mark),
     *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses, as_written),
-    *(waiting, mean, pressing, rate, short, title, named, sentence, plain, where, facts, instead),
+    *(waiting, mean, pressing, rate, short, title, named, sentence, plain, facts, instead),
 )
 _FILTERS: dict[str, Callable[..., Any]] = {each.__name__: each for each in _CALLED_SO}
-_FILTERS |= {"shown_mark": shown, "unit": shown_unit, "link": quote, "ends": endpoints_of}
+_FILTERS |= {"shown_mark": shown, "unit": shown_unit, "link": quote, "where": words.run_called, "ends": endpoints_of}
 """What the templates put a value through."""
 _GLOBALS: dict[str, Any] = {
     "all_own": all_own,
