@@ -976,3 +976,23 @@ def test_a_rough_counted_0_over_its_readings_is_the_rough(tmp_path: Path, runs: 
     heads = f"Student|0||{runs} 1||{runs} 2|\n|Start|End|Start|End|Start|End"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.60|0.00|24.10|0.05|24.15\nCy|0.00|24.80|0.05|24.35|0.10|24.40")
     assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "|Ines V||Gita R|\nRun|Start|End|Start|End\nRough|0.00|24.60|0.00|24.70\n1|0.00|24.10|0.05|24.20",
+        "\n\n".join(
+            f"Name: {name}\nTitration|Start|End\nRough|0.00|24.60\n1|0.00|24.10" for name in ("Ines V", "Gita R")
+        ),
+        "Student|Run|Reading|cm3\n"
+        + "\n".join(
+            f"{name}|Rough|Start|0.00\n{name}|Rough|End|24.60\n{name}|1|Start|0.05\n{name}|1|End|24.15"
+            for name in ("Ines V", "Gita R")
+        ),
+    ],
+)
+def test_an_initial_behind_a_name_is_no_volume_and_no_titration(tmp_path: Path, text: str) -> None:
+    sheet = read(tmp_path, text)
+    assert names(sheet) == ["Ines V", "Gita R"]
+    assert runs_of(sheet)["label"] == ["Rough", "1"] * 2

@@ -54,6 +54,8 @@ LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 """Readings and titre by no more than a letter."""
 _ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
 """R i is a reading of the rough; R I is a run."""
+_INITIALLED = re.compile(r"(?P<name>[^\W\d_]{2}[^\d/:(\[]*),? [A-Z]\.?|[A-Z]\. (?P<last>[^\W\d_]{2}[^\d/:(\[]*)")
+"""Ines V, T. Bölk: the letter stands for no volume and no titration."""
 _OUT_OF = re.compile(
     r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3}|\D*(?:[(\[]\s*/|\bout of)\s*\d{1,3}\s*[)\]]?"
 )
@@ -314,6 +316,9 @@ def _understand(parts: tuple[str, ...]) -> Header:
     text = " ".join(plain(part) for part in parts)
     if group := _group(parts):
         return Header("group", group=group, text=text)
+    initialled = _INITIALLED.fullmatch(text)
+    if initialled and not (named := _understand((initialled["name"] or initialled["last"],))).tags:
+        return replace(named, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
     bare = folded(" ".join(TO_FIGURES.sub(" ", _EXAMPLE.sub("", WORTH.sub(" ", folded(part)))) for part in parts))
