@@ -996,3 +996,15 @@ def test_an_initial_behind_a_name_is_no_volume_and_no_titration(tmp_path: Path, 
     sheet = read(tmp_path, text)
     assert names(sheet) == ["Ines V", "Gita R"]
     assert runs_of(sheet)["label"] == ["Rough", "1"] * 2
+
+
+@pytest.mark.parametrize("order", ["Anna Di Cy", "Cy Anna Di"])
+def test_answers_beside_the_readings_go_by_their_own_names(tmp_path: Path, order: str) -> None:
+    heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final||Student|Mean titre|Result"
+    rows = ["Anna|0.00|24.10|0.05|24.15", "Bo|absent|||", "Cy|0.05|24.35|0.10|24.40", "Di|0.00|24.30|0.00|24.30"]
+    own = {"Anna": "24.13|0.1100", "Cy": "24.30|0.1120", "Di": "24.30|0.1111"}
+    beside = [*(f"{name}|{own[name]}" for name in order.split()), "||"]
+    sheet = read(tmp_path, "\n".join((heads, *map("||".join, zip(rows, beside, strict=True)))))
+    told = {one.name: str(one.own_result) for one in sheet.students}
+    assert told == {"Anna": "0.1100", "Bo": "None", "Cy": "0.1120", "Di": "0.1111"}
+    assert absent(sheet) == ["Bo"]

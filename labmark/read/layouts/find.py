@@ -516,6 +516,7 @@ def _side_by_side(table: Table) -> list[list[Column]]:
     """Part the columns of a header row where another table begins: another student or run column after readings.
 
     Where names stand over readings, and the runs of all to the left of them, it begins with each student's first.
+    What is worked out has a table of its own where it has the same students, in whatever order.
     """
     shared = _runs_of_all(table)
     parts: list[list[Column]] = [shared]
@@ -523,11 +524,19 @@ def _side_by_side(table: Table) -> list[list[Column]]:
     columns = [column for column in table.columns if column.at not in {each.at for each in shared}]
     for place, column in enumerate(columns):
         field, before = column.header.field, {known.header.field for known in parts[-1]}
-        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in columns[place:])
+        fields = {other.header.field for other in columns[place:]}
+        follows = fields & {*READING_FIELDS, "value"} or (fields & {*CLAIMS} and _same_people(table, column))
         if field in begins and field in before and before & READING_FIELDS and follows:
             parts.append(shared)
         parts[-1] = [*parts[-1], column]
     return parts
+
+
+def _same_people(table: Table, column: Column) -> bool:
+    """Return whether a column of students holds those of the first one again."""
+    first = {folded(cell.text) for each in table.of(column.header.field)[:1] for cell in table.cells(each)}
+    again = {folded(cell.text) for cell in table.cells(column)}
+    return column.header.field == "student" and 2 * len(first & again) > len(again)
 
 
 def _runs_of_all(table: Table) -> list[Column]:
