@@ -1008,3 +1008,34 @@ def test_answers_beside_the_readings_go_by_their_own_names(tmp_path: Path, order
     told = {one.name: str(one.own_result) for one in sheet.students}
     assert told == {"Anna": "0.1100", "Bo": "None", "Cy": "0.1120", "Di": "0.1111"}
     assert absent(sheet) == ["Bo"]
+
+
+FIRST = "Anna|0.00|24.60|0.00|24.10|0.05|24.15\nCy|0.00|24.80|0.05|24.35|0.10|24.40"
+LINES = "Anna|{0}|0.00|24.60\nAnna|{1}|0.00|24.10\nAnna|{2}|0.05|24.15\nCy|{0}|0.00|24.80\nCy|{1}|0.05|24.35"
+
+
+@pytest.mark.parametrize(
+    "words", ["Trial|Trial 1|Trial 2", "Test|Test 1|Test 2", "Zirka|1|2", "Tanteo|Ensayo 1|Ensayo 2"]
+)
+def test_a_run_without_a_number_before_the_first_is_the_rough(tmp_path: Path, words: str) -> None:
+    first, *others = words.split("|")
+    heads = "|".join(f"{run} {end}" for run in (first, *others) for end in ("initial", "final"))
+    assert runs_of(read(tmp_path, f"Student|{heads}\n{FIRST}"))["label"] == ["Rough", "1", "2"] * 2
+    lines = read(tmp_path, f"Student|Run|Initial|Final\n{LINES.format(first, *others)}")
+    assert runs_of(lines)["label"] == ["Rough", "1", "2", "Rough", "1"]
+
+
+@pytest.mark.parametrize("heads", ["Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Again initial|Again final"])
+def test_a_run_without_a_number_behind_the_others_is_one_more(tmp_path: Path, heads: str) -> None:
+    assert runs_of(read(tmp_path, f"Student|{heads}\n{FIRST}"))["label"] == ["1", "2", "3"] * 2
+
+
+def test_a_trial_is_the_rough_in_one_line_a_reading_too(tmp_path: Path) -> None:
+    ends = [line.split("|") for line in LINES.format("Trial", 1, 2).split("\n")]
+    rows = [
+        f"{name}|{run}|{end}|{value}"
+        for name, run, *of in ends
+        for end, value in zip(("Start", "End"), of, strict=True)
+    ]
+    sheet = read(tmp_path, "\n".join(("Student|Run|Reading|cm3", *rows)))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1", "2", "Rough", "1"])

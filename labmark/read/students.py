@@ -13,6 +13,7 @@ from labmark.problems import Problem, raise_any
 from labmark.read.cells import read_number
 from labmark.read.grid import Place
 from labmark.read.headers import Header, understand
+from labmark.read.layouts.columns import by_series, number_runs, settle_trials
 from labmark.read.model import UNCLEAR, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 from labmark.records import NOT_UNDERSTOOD
@@ -39,8 +40,12 @@ def _rename(student: RawStudent, old: str, new: str) -> None:
 def name_run(students: list[RawStudent], run: Header | None) -> None:
     """Name the only run of everybody, which has no name in the table, by what stands over or beside it."""
     for each in (each for student in students for each in student.runs if len(student.runs) == 1):
-        if run is not None and run.names_run and (each.kind, each.number) == ("accurate", 1):
+        if run is None or (each.kind, each.number) != ("accurate", 1):
+            continue
+        if run.names_run:
             each.kind, each.number = run.kind or ("accurate" if run.number else "rough"), run.number or None
+        elif "trial" in run.tags:
+            each.trial, each.number = True, None
 
 
 def give_runs_their_numbers(parts: Sequence[RawStudent]) -> None:
@@ -73,6 +78,10 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
             next(reading for reading in readings if reading.students).notes.append(note)
     for student in whole_students(readings):
         give_runs_their_numbers((student, *student.parts))
+        for runs in by_series([run for part in (student, *student.parts) for run in part.runs]):
+            if any(run.trial and run.number is None for run in runs):
+                settle_trials(runs)
+                number_runs(runs)
     _leave_unclear_results(readings, several)
     series = (*several.endpoints, *several.titrations)
     for reading in readings:

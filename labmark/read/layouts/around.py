@@ -122,7 +122,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
 
 def _take_run(meanings: Meanings, place: Place, found: Around) -> None:
     run = run_named(meanings.grid.cells[place], meanings.overrides)
-    if run is not None and run.names_run and found.run is None:
+    if run is not None and (run.names_run or "trial" in run.tags) and found.run is None:
         found.run, found.run_place, found.series = run, place, found.series or run.series
 
 
