@@ -1039,3 +1039,10 @@ def test_a_trial_is_the_rough_in_one_line_a_reading_too(tmp_path: Path) -> None:
     ]
     sheet = read(tmp_path, "\n".join(("Student|Run|Reading|cm3", *rows)))
     assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1", "2", "Rough", "1"])
+
+
+def test_an_x_in_a_line_of_ticks_heads_no_table_of_answers(tmp_path: Path) -> None:
+    rows = ["Student|Anna|Cy", "Run 1 initial|0.00|0.05", "Run 1 final|24.10|24.25", "Run 1 used|x|x"]
+    sheet = read(tmp_path, "\n".join((*rows, "Mean titre|24.10|24.20", "Result|0.1100|0.1120")))
+    assert runs_of(sheet)["ticked"] == [True, True]
+    assert [str(one.own_result) for one in sheet.students] == ["0.1100", "0.1120"]

@@ -332,7 +332,7 @@ class _Labels:
     def _heads_columns(self, row: int) -> bool:
         """Return whether another heading stands beside a label: they are those of a table of answers."""
         beside = self.meanings.next_cell((row, self.column), 0, 1)
-        if beside is None or beside.kind != "text" or any(map(str.isdigit, beside.text)):
+        if beside is None or beside.kind != "text" or any(map(str.isdigit, beside.text)) or read_tick(beside):
             return False
         return understand(beside.text, self.meanings.overrides).field in ("mean", "result")
 
