@@ -1046,3 +1046,10 @@ def test_an_x_in_a_line_of_ticks_heads_no_table_of_answers(tmp_path: Path) -> No
     sheet = read(tmp_path, "\n".join((*rows, "Mean titre|24.10|24.20", "Result|0.1100|0.1120")))
     assert runs_of(sheet)["ticked"] == [True, True]
     assert [str(one.own_result) for one in sheet.students] == ["0.1100", "0.1120"]
+
+
+def test_somebody_who_did_nothing_stands_once_where_the_roughs_have_a_sheet(tmp_path: Path) -> None:
+    rough = [["Name", "Initial", "Final"], ["Anna", "0.00", "24.60"], ["Cy"]]
+    runs = [["Name", "Run 1 initial", "Run 1 final"], ["Anna", "0.00", "24.10"], ["Cy", "absent"]]
+    sheet = workbook(tmp_path, Rough=rough, Results=runs)
+    assert (names(sheet), absent(sheet)) == (["Anna", "Cy"], ["Cy"])

@@ -169,7 +169,7 @@ def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
         return False
     held, more = [_holds(one) for one in (whole, *whole.parts)], _holds(part)
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
-        return any(held) and (bool(more) or part.grid is not whole.grid)
+        return part.grid is not whole.grid or (any(held) and bool(more))
     if any(_is_row_beside(one, part) for one in (whole, *whole.parts)):
         return False
     return any(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
