@@ -1053,3 +1053,10 @@ def test_somebody_who_did_nothing_stands_once_where_the_roughs_have_a_sheet(tmp_
     runs = [["Name", "Run 1 initial", "Run 1 final"], ["Anna", "0.00", "24.10"], ["Cy", "absent"]]
     sheet = workbook(tmp_path, Rough=rough, Results=runs)
     assert (names(sheet), absent(sheet)) == (["Anna", "Cy"], ["Cy"])
+
+
+@pytest.mark.parametrize("count", ["Mean|||25.30", "Total|||12"])
+def test_a_number_below_a_column_of_ticks_makes_no_list_of_runs_of_it(tmp_path: Path, count: str) -> None:
+    lines = "Anna|1|0.00|24.10|yes\nAnna|2|0.05|24.45|no\nCy|1|0.05|24.35|yes\nCy|2|0.10|24.40|yes"
+    sheet = read(tmp_path, f"Student|Run|Initial|Final|Used\n{lines}\n\n{count.replace('|||', '||||')}")
+    assert runs_of(sheet)["ticked"] == [True, False, True, True]

@@ -527,15 +527,17 @@ def _settle_lone_tick(table: Table) -> None:
     for series in dict.fromkeys(header.series for header in (*of_runs, Header())):
         ticks = [each for each in table.of("used") if not each.header.names_run and each.header.series == series]
         named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
-        lists = [each for each in ticks if any(_lists_runs(cell) for cell in table.cells(each))]
+        lists = [each for each in ticks if _is_list(table.cells(each))]
         if lists or (len(ticks) == 1 and len(named) > 1):
             _take(ticks, "")
             _take(lists[:1], "runs used")
 
 
-def _lists_runs(cell: Cell) -> bool:
-    """Return whether a cell names more than one run: 1 and 3, all of them."""
-    return len(listed_runs(cell.text)) > 1 or bool(cell_words("all") & {*tokens(cell.text)})
+def _is_list(cells: list[Cell]) -> bool:
+    """Return whether a cell names more than one run (1 and 3, all of them), and most are no ticks."""
+    named = (len(listed_runs(cell.text)) > 1 or cell_words("all") & {*tokens(cell.text)} for cell in cells)
+    ticks = [cell for cell in cells if not any(map(str.isdigit, cell.text)) and read_tick(cell) is not None]
+    return any(named) and 2 * len(ticks) < len(cells)
 
 
 def _settle_attempts(table: Table) -> None:
