@@ -1060,3 +1060,10 @@ def test_a_number_below_a_column_of_ticks_makes_no_list_of_runs_of_it(tmp_path: 
     lines = "Anna|1|0.00|24.10|yes\nAnna|2|0.05|24.45|no\nCy|1|0.05|24.35|yes\nCy|2|0.10|24.40|yes"
     sheet = read(tmp_path, f"Student|Run|Initial|Final|Used\n{lines}\n\n{count.replace('|||', '||||')}")
     assert runs_of(sheet)["ticked"] == [True, False, True, True]
+
+
+def test_runs_stand_below_any_corner_of_blocks_side_by_side(tmp_path: Path) -> None:
+    rows = ["Anna||||Cy||", "Conc. of acid|0.0500|||Conc. of acid|0.0512|", "Burette reading|Start|End||" * 2]
+    rows += ["Rough|0.00|24.60||Rough|0.00|24.70", "Run 1|0.00|24.10||Run 1|0.05|24.20"]
+    sheet = read(tmp_path, "\n".join(row.strip("|") for row in rows))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1"] * 2)

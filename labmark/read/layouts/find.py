@@ -287,7 +287,8 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
 def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Column]:
     """Return the columns with those of runs that no heading calls so, where several tables stand beside one another."""
     headed = {column.at: column for column in columns}
-    others = {at for at, column in headed.items() if column.header.field != "run" and column.header.tags != {"number"}}
+    open_ones = [at for at, one in headed.items() if one.header.field in ("", "run") or one.header.tags == {"number"}]
+    others = headed.keys() - {*open_ones}
     named: dict[int, dict[int, str]] = {}
     for line in records:
         open_to = {at: cell for at, cell in view.lines[line].items() if at not in others}
