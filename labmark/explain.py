@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from labmark.decisions.memory import RESULTS, load
+from labmark.findings import runs_meant
 from labmark.outputs import numbers
 from labmark.outputs.decision_rows import behind_readings, listed, shown
 from labmark.outputs.each import as_told, results_of, titres_of
@@ -14,7 +15,7 @@ from labmark.outputs.own import all_own, unread
 from labmark.outputs.own import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
-from labmark.words import readable
+from labmark.words import readable, run_called
 
 Tree = Mapping[str, Any]
 NEAR = 5
@@ -118,7 +119,8 @@ def _marks(one: Tree) -> Iterator[str]:
 
 
 def _finding(finding: Tree) -> str:
-    where = f" (run {finding['run']})" if finding["run"] else ""
+    runs = ", ".join(map(run_called, runs_meant(finding["run"], finding["evidence"])))
+    where = f" ({runs})" if runs else ""
     aside = ", set aside by the teacher" if finding.get("aside") else ""
     return f"{named(finding['finding'])}{where}{aside}: {finding['message']} [{numbers.addresses(finding['cells'])}]"
 

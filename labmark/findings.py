@@ -49,6 +49,11 @@ def found(
     return Finding(code, message, level or KINDS[code].level, run, probability, tuple(cells), {**evidence, **more})
 
 
+def runs_meant(run: str | None, evidence: Mapping[str, Any]) -> list[str]:
+    """Return the labels of the runs that a finding is about: its own, with those that it names together."""
+    return [] if run is None else [*evidence.get("runs", (run,))]
+
+
 def is_private(code: str) -> bool:
     """Return whether a finding is the teacher's alone; a code that is not in the catalogue is not."""
     return code in KINDS and KINDS[code].private

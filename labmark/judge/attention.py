@@ -5,7 +5,7 @@ from typing import Any
 
 from labmark import words
 from labmark.assessed import Assessed
-from labmark.findings import KINDS
+from labmark.findings import KINDS, runs_meant
 from labmark.records import Finding
 
 NEEDS_AN_EYE = 5
@@ -108,7 +108,7 @@ def _brief(findings: Sequence[Finding]) -> str:
 
 def _where(findings: Sequence[Finding]) -> str:
     """Return the runs (or the results, where there are several) of a finding in brackets: " (rough, runs 1 and 2)"."""
-    labels = dict.fromkeys(each.run for each in findings if each.run is not None)
+    labels = dict.fromkeys(label for each in findings for label in runs_meant(each.run, each.evidence))
     numbered = [label for label in labels if label.isdecimal()]
     parts = [words.run_called(label) for label in labels if label.startswith("Rough")]
     if numbered:

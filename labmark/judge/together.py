@@ -181,6 +181,9 @@ def _is_of_result(finding: Finding) -> bool:
 def _said(finding: Finding, series: Series) -> Finding:
     """Return a finding with the run as it is labelled, the readings by their names, and what it is about."""
     run = None if finding.run is None else labelled(finding.run, series)
+    if run is not None and "runs" in finding.evidence:
+        runs = [labelled(each, series) for each in finding.evidence["runs"]]
+        finding = replace(finding, evidence={**finding.evidence, "runs": runs})
     if _is_of_result(finding):
         return replace(finding, run=run, evidence={**finding.evidence, "result": series.result})
     about = {"endpoint" if series.endpoints else "titration": series.name}

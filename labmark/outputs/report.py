@@ -18,7 +18,7 @@ from urllib.parse import quote
 from jinja2 import Environment
 
 from labmark import words
-from labmark.findings import is_private
+from labmark.findings import is_private, runs_meant
 from labmark.outputs import cards, layout, numbers, plots
 from labmark.outputs.chart import Chart, with_dark_variant
 from labmark.outputs.class_view import both_ways, class_view, figure_rows
@@ -101,7 +101,7 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
     for one in pressing(findings):
         places = runs.setdefault((one["level"], one["finding"]), [])
         if one["run"] is not None:
-            places.append(words.run_called(one["run"]).removeprefix("run "))
+            places += [words.run_called(run).removeprefix("run ") for run in runs_meant(one["run"], one["evidence"])]
         elif one["evidence"].get("result"):
             places.append(one["evidence"]["result"])
     return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
