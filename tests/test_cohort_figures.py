@@ -7,7 +7,17 @@ import pytest
 
 from labmark.analyse.apart import beside_the_others, holm
 from labmark.cohort import page
-from labmark.cohort.compare import comparisons, figures, moved, over_all, over_classes, results_of, sample
+from labmark.cohort.compare import (
+    cohort_tree,
+    comparisons,
+    entry,
+    figures,
+    moved,
+    over_all,
+    over_classes,
+    results_of,
+    sample,
+)
 from labmark.cohort.digest import digest
 from labmark.cohort.sheets import stands_apart
 from labmark.judge.stages import judge
@@ -112,6 +122,23 @@ def test_no_bar_of_mean_marks_goes_beyond_full_marks():
     drawn = page._marks(classes)
     (full,) = (x for x, label in drawn["ticks"] if float(label) == 100)
     assert max(row["to"] for row in drawn["rows"]) == full
+
+
+def test_a_mean_mark_has_the_bar_of_students_t_about_it():
+    one = simulated(np.random.default_rng(10), "9A", students=3, shared={}, reference=None)
+    for person, total in zip(one["people"], (9, 10, 11), strict=True):
+        person["total"], person["out_of"] = float(total), 20.0
+    # By hand: 45, 50 and 55 % have a standard deviation of 5 %; 4.303 (t of two degrees of freedom, 95 %) × 5 ÷ √3.
+    assert entry(one)["mean_percent_reach"] == pytest.approx(12.42, abs=0.005)
+
+
+@pytest.mark.parametrize(("hashes", "same"), [("AB", []), ("AA", [["class 0", "class 1"]])])
+def test_only_classes_whose_files_hold_the_same_are_called_one_file(hashes, same):
+    classes = [
+        each | {"sha256": one, "shared": {}, "reference": None}
+        for each, one in zip(cohort(np.random.default_rng(11), 2), hashes, strict=True)
+    ]
+    assert cohort_tree(classes)["same_files"] == same
 
 
 def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():
