@@ -12,10 +12,10 @@ Where too few agree the two closest runs stand in, and where the teacher decided
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+from labmark.dataclass import replace
 from labmark.facts import Places, Run, Student, mean_cm3
 
 Limit = int | Fraction

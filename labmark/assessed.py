@@ -1,12 +1,12 @@
 """A class that has been judged: what the record tree, and through it every output, is made of."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
 from labmark.analyse.budget import Budget
+from labmark.dataclass import dataclass, field
 from labmark.facts import Student
 from labmark.records import Finding, Mark
 

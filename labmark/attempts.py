@@ -3,8 +3,8 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 
+from labmark.dataclass import replace
 from labmark.exact import shown
 from labmark.facts import Run, Student
 from labmark.records import ClassSheet, Ledger

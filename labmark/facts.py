@@ -4,12 +4,12 @@ Everything later (findings, marks, sheets) rests on these. Volumes are µL unles
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple, Self
 
+from labmark.dataclass import dataclass, field, replace
 from labmark.exact import PER_CM3, as_written, in_digits, shown
 from labmark.formula import Input
 from labmark.units import shown_unit

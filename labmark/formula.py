@@ -14,7 +14,6 @@ here knows what kind of titration it is: `labmark.practical.kinds` lays the step
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache, reduce
@@ -23,6 +22,7 @@ from math import gcd, inf
 from operator import and_
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from labmark.dataclass import dataclass, replace
 from labmark.exact import in_figures, plain, raised
 from labmark.units import shown_unit
 

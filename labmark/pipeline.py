@@ -5,11 +5,11 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from labmark.dataclass import replace
 from labmark.practical import Practical, own_numbers, with_burette
 from labmark.practical.load import NONE, School
 from labmark.practicals import PASSED_OVER, find_practical, own_passed_over

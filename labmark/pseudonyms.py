@@ -9,12 +9,12 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
+from labmark.dataclass import dataclass, replace
 from labmark.decisions.read import Found
 from labmark.facts import Student
 from labmark.judge.bench import names_partner

@@ -1,9 +1,9 @@
 """What passes between the stages: a class as it was read, with the account of its cells, and findings and marks."""
 
 from collections.abc import Mapping, Set
-from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from labmark.dataclass import dataclass, field
 from labmark.facts import Student
 
 OF_AN_ENDPOINT = {

@@ -5,7 +5,6 @@ not is None. Students with the same mean titre share the records of its working:
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import reduce
@@ -15,6 +14,7 @@ from typing import Any, Literal
 
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Told, Uncertain, added
+from labmark.dataclass import dataclass
 from labmark.exact import mean_text, round_fraction, shown
 from labmark.facts import Owned, Run, Student
 from labmark.formula import Curve, Formula

@@ -11,13 +11,13 @@ It becomes the standard uncertainty of the known solution's concentration, or of
 that the practical states itself stays.
 """
 
-from dataclasses import replace
 from decimal import Decimal
 from math import inf, sqrt
 from statistics import fmean, stdev
 from typing import Any
 
 from labmark.analyse.budget import Budget, Component, budget, standard_uncertainty
+from labmark.dataclass import replace
 from labmark.exact import decimals_in, fraction, significant
 from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty

@@ -15,10 +15,10 @@ Each of several titrations is looked at by itself: what was titrated in one says
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from labmark.dataclass import replace
 from labmark.exact import shown
 from labmark.facts import Asked, Run, Student, mean_cm3
 from labmark.records import ClassSheet

@@ -8,7 +8,6 @@ A class whose worker is lost goes to another one; one that has cost several work
 import tempfile
 from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from threading import Lock
@@ -17,6 +16,7 @@ from typing import Any, NamedTuple
 from labmark import __version__
 from labmark.cohort.task import DECIDED, Outcome, Task, failed, keep, left_alone, made_from, marked, safely, unwritten
 from labmark.cohort.work import AHEAD
+from labmark.dataclass import replace
 from labmark.outputs.folder import one_writer, put_right, write_folder
 from labmark.problems import InputError, Problem
 from labmark.written import MANIFEST, listed_in

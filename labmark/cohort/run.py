@@ -3,7 +3,6 @@
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,6 +13,7 @@ from labmark.cohort.find import OURS, classes_of, is_marked
 from labmark.cohort.task import Outcome, Task
 from labmark.cohort.work import outcomes
 from labmark.cohort.year import Year
+from labmark.dataclass import replace
 from labmark.outputs.folder import one_writer, write_folder
 from labmark.practical.load import NONE, School
 from labmark.practicals import named as practical_named

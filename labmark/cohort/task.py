@@ -11,7 +11,6 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +19,7 @@ from labmark import __version__
 from labmark.cohort.digest import digest
 from labmark.cohort.find import OURS, is_marked, one_line
 from labmark.cohort.year import Year, told
+from labmark.dataclass import dataclass, field
 from labmark.outputs.data import results_text
 from labmark.outputs.folder import put_right
 from labmark.practical.load import NONE, School

@@ -1,11 +1,11 @@
 """Decisions about what was judged: marks, words, findings set aside, students excused."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from functools import reduce
 
 from labmark.assessed import Assessed
+from labmark.dataclass import replace
 from labmark.decisions.model import Decision, as_tree, by_student
 from labmark.judge.marks import as_number
 from labmark.outputs.decision_rows import said

@@ -4,11 +4,11 @@ after, and told in its record.
 
 import hashlib
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import replace
 from typing import Any, NamedTuple, Self
 
 from labmark import __version__
 from labmark.assessed import Assessed
+from labmark.dataclass import replace
 from labmark.decisions.after import decided, settled
 from labmark.decisions.before import corrected, read_in, standing, student_called, with_references
 from labmark.decisions.memory import as_read, by_id, known_as

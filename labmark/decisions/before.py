@@ -5,10 +5,10 @@ decision is stale, and is not applied.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from labmark.dataclass import replace
 from labmark.decisions.model import Decision, by_student
 from labmark.exact import microlitres, places_in
 from labmark.facts import OwnValue, Run, Student

@@ -1,10 +1,10 @@
 """A decision of the teacher as a record, and as it stands in results.json."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, get_args
 
+from labmark.dataclass import dataclass
 from labmark.outputs.decision_rows import BEFORE
 
 Tree = Mapping[str, Any]

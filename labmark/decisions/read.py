@@ -8,11 +8,11 @@ column, a row) takes nothing back.
 import hashlib
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple, Self, cast
 
+from labmark.dataclass import dataclass, field, replace
 from labmark.decisions.memory import RESULTS, by_id, check_format, known_as, load, made_on, unpacked
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.exact import decimals_in

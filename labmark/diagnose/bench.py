@@ -8,11 +8,11 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
+from labmark.dataclass import replace
 from labmark.diagnose.bench_claims import Claim, Claims
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix

@@ -1,10 +1,11 @@
 """What the diagnosis looks at: the readings of a class as padded matrices, and the bench they were taken at."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from labmark.dataclass import dataclass
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.floating[Any]]

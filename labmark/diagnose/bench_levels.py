@@ -9,12 +9,12 @@ fraction of blank − level, and goes the other way. With a blank of 40.00 and a
 place of one of 25 leaves 40.00 − 15.00 × 0.8 = 28.00 cm³. A weaker titrant raises the titre here as well.
 """
 
-from dataclasses import dataclass, field
 from typing import Any, Self
 
 import numpy as np
 import numpy.typing as npt
 
+from labmark.dataclass import dataclass, field
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_model import LATTICE, STEP, anywhere, evenly, normal
 from labmark.diagnose.hypotheses import PIPETTES, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis

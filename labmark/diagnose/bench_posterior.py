@@ -11,11 +11,11 @@ Where readings chain, a pair of runs may share one misreading: the product over 
 density of the pair, for each pair in turn (two such pairs in one student are not thought of).
 """
 
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
+from labmark.dataclass import replace
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, highest_level, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Fit, Levels

@@ -1,10 +1,9 @@
 """The readings of a class made ready for the tables: titres on their lattice, and what a misreading would stand for."""
 
-from dataclasses import dataclass, replace
-
 import numpy as np
 import numpy.typing as npt
 
+from labmark.dataclass import dataclass, replace
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_links import Links, links
 from labmark.diagnose.bench_misread import meant

@@ -7,13 +7,13 @@ might write down.
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
+from labmark.dataclass import dataclass, field, replace
 from labmark.diagnose.hypotheses import PIPETTES
 from labmark.exact import in_digits, in_figures, magnitude, round_fraction, significant
 from labmark.formula import Formula, Input

@@ -2,11 +2,11 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, partial
 from math import log
 
+from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import (
     RIGHT,
     Calculation,

@@ -5,9 +5,9 @@ becomes 5.03 %. What is said is true whatever happened.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
+from labmark.dataclass import replace
 from labmark.diagnose.hypotheses import PIPETTES
 from labmark.diagnose.working_calculation import plain, volume_text
 from labmark.diagnose.working_fits import Claim

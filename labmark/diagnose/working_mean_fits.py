@@ -4,13 +4,13 @@ How likely each is goes by how common it is and how well it fits; a mean from no
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
 from statistics import NormalDist, median
 
+from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_means import HUNDREDTH, is_to_the_digit, mean_is_coarse, mean_is_right, ticked
 from labmark.diagnose.working_slips import (

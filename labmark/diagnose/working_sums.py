@@ -15,12 +15,12 @@ whole class.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import takewhile
 from math import prod
 
+from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import (
     RIGHT,
     Calculation,

@@ -12,7 +12,6 @@ exactly.
 import json
 import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, cached_property, lru_cache, reduce
 from itertools import combinations
@@ -21,6 +20,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import Calculation, Change, Way, mistaken, volume_text
 from labmark.diagnose.working_routes import Early, early
 from labmark.diagnose.working_slips import CROSSED, FROM_START

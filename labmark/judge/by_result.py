@@ -6,11 +6,12 @@ looked at in titres turned to the mean of their own numbers: those that would ha
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from decimal import Decimal
 from fractions import Fraction
 
 from labmark.agreeing import with_mean
+from labmark.dataclass import replace
 from labmark.exact import PER_CM3, average, in_figures, shown
 from labmark.facts import Agreement, OwnValue, Places, Run, Student, cm3
 from labmark.formula import Formula, Input, Working

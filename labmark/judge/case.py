@@ -1,11 +1,11 @@
 """All that the marks of one student rest on, and how it is said of which runs and cells."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from labmark.dataclass import dataclass, field
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_calculation import Calculation
 from labmark.exact import shown

@@ -17,7 +17,6 @@ titrant that is weaker than its label, and the finding says so.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 from math import comb, isfinite, nan
 from typing import Any, NamedTuple
@@ -31,6 +30,7 @@ from labmark.analyse.parted import upper_part
 from labmark.analyse.precision import Precision
 from labmark.analyse.reference import ReferenceTest
 from labmark.analyse.robust import fit
+from labmark.dataclass import dataclass
 from labmark.exact import fraction, in_figures
 from labmark.facts import Student
 from labmark.findings import KINDS, found

@@ -1,11 +1,11 @@
 """Whether a written result follows from the student's own figures: right, however it was rounded on the way."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
+from labmark.dataclass import replace
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_means import means_behind, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading

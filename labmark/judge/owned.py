@@ -5,7 +5,6 @@ missing leaves no result; one far from everybody else's is used as it is written
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import log
@@ -14,6 +13,7 @@ from typing import Self
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
+from labmark.dataclass import dataclass, field, replace
 from labmark.exact import as_written
 from labmark.facts import Owned, OwnValue, Student
 from labmark.findings import found

@@ -11,7 +11,6 @@ Source: ISO 13528:2022, formulas (10) and (14) to (20), and 9.7.2.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -23,6 +22,7 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue, Uncertain
+from labmark.dataclass import dataclass
 from labmark.exact import decimals_of, fraction, magnitude, round_fraction, significant
 from labmark.facts import Student
 from labmark.formula import Curve, Formula

@@ -6,7 +6,6 @@ that rests on several titres has its own one and, as numbers of the student's ow
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise, product
 
@@ -14,6 +13,7 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.assessed import ReferenceValue
+from labmark.dataclass import replace
 from labmark.diagnose.working_means import choices, means_of, right_choice
 from labmark.diagnose.working_slips import CROSSED
 from labmark.exact import both_roundings, mean_text, shown

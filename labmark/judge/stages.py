@@ -9,7 +9,7 @@ not become so many students who overshoot.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
@@ -24,6 +24,7 @@ from labmark.analyse.budget import Budget
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.titres import asked, with_first_roughs
 from labmark.assessed import Assessed, Shown, Told, Uncertain
+from labmark.dataclass import dataclass, field, replace
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own

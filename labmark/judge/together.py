@@ -7,11 +7,11 @@ means is earned at every titre, so it has the lowest mark of them, and each slip
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from functools import partial
 
 from labmark.assessed import Assessed, Told, added
+from labmark.dataclass import replace
 from labmark.diagnose.bench_claims import STUDENT_FINDINGS
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside

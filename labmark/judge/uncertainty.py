@@ -1,7 +1,6 @@
 """The uncertainty budget of every result, from the practical, its glassware and the class's repeatability."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -11,6 +10,7 @@ from labmark.analyse.arrays import FloatArray
 from labmark.analyse.budget import BudgetTable, Component, budget_table
 from labmark.analyse.uncertainty import Repeatability, Titres, scatter, titration_budget, titre_components
 from labmark.assessed import Uncertain
+from labmark.dataclass import dataclass, field, replace
 from labmark.formula import Formula
 from labmark.judge.worked import Worked
 from labmark.practical import Practical

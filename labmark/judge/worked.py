@@ -1,7 +1,6 @@
 """What the readings of a class give, before anything is held against anything."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import inf, nan
@@ -17,6 +16,7 @@ from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
 from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
+from labmark.dataclass import dataclass, field, replace
 from labmark.diagnose.plain import Setting
 from labmark.diagnose.working_means import right_choice
 from labmark.exact import microlitres

@@ -4,10 +4,10 @@ Less the blank; as what the sample saved of it; at a later endpoint counted from
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from labmark.dataclass import replace
 from labmark.diagnose.plain import titre_right
 from labmark.diagnose.working_means import mean_is_right, means_of, ticked
 from labmark.facts import Run, Student, cm3

@@ -4,10 +4,10 @@ Or to the pages that the students fill in at the bench, one for each of the list
 """
 
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from labmark.dataclass import replace
 from labmark.lesson.blank_sheet import class_spreadsheet, class_workbook
 from labmark.lesson.columns import Column, columns_of, entries, group_columns, laid_out, usual_runs
 from labmark.lesson.pages import results_sheets

@@ -5,10 +5,10 @@ Mass | Rough initial | Rough final | Rough titre | Run 1 initial | ... | Run 1 u
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
+from labmark.dataclass import dataclass, replace
 from labmark.exact import places_in
 from labmark.lesson.roll import NAME, Roll
 from labmark.meaning import asked, asked_for

@@ -11,12 +11,13 @@ in V likewise.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from math import log10
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from labmark.dataclass import dataclass
 
 Floats = NDArray[np.float64]
 PKW = 14.0

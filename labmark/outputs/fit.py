@@ -8,8 +8,9 @@ size (em) follow from the template's spacing and were checked against what Typst
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
+
+from labmark.dataclass import dataclass
 
 PAGE = 277.0
 """Height between the margins, 273 mm, and what a guess is too tall by [mm]: one that is too bold is mended."""

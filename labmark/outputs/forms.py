@@ -8,11 +8,11 @@ What the teacher or a student typed stays as it is.
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from html import escape, unescape
 from typing import Any, Self
 
+from labmark.dataclass import dataclass
 from labmark.outputs.language import QUOTED, Typed, language
 from labmark.places import templates_folder
 from labmark.practical.file import Sheet

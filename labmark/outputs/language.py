@@ -14,10 +14,10 @@ out first, so that sheets that say the same of other numbers ask only once.
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import cache, cached_property, partial
 from typing import NamedTuple
 
+from labmark.dataclass import dataclass, field
 from labmark.places import language_file
 
 HOLE = re.compile(r"\{(\w+)\}")
@@ -124,7 +124,7 @@ Patterns = dict[str, list[tuple[frozenset[str], int, Pattern]]]
 """Word -> patterns with that word: all their words, their place among those that say most first, the pattern."""
 
 
-@dataclass
+@dataclass()
 class Language:
     """A catalogue, ready to be asked."""
 

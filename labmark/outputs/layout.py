@@ -7,10 +7,10 @@ The frame holds the reference, the class centre and the marking bands; who lies 
 import math
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from statistics import median
 from typing import Any, NamedTuple
 
+from labmark.dataclass import dataclass, replace
 from labmark.outputs import numbers
 from labmark.outputs.each import reference_test
 from labmark.outputs.number_line import Axis, stack

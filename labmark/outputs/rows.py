@@ -12,9 +12,9 @@ change shows.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple, Self
 
+from labmark.dataclass import dataclass, replace
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
 from labmark.outputs.names import unlike

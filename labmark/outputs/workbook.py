@@ -10,7 +10,6 @@ import re
 import textwrap
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from math import ceil
@@ -24,6 +23,7 @@ from openpyxl.worksheet.table import Table, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 from openpyxl.writer.excel import ExcelWriter
 
+from labmark.dataclass import replace
 from labmark.exact import places_in
 from labmark.outputs import numbers, rows
 from labmark.outputs.archive import settled

@@ -1,11 +1,11 @@
 """The substance on the bottle for the species of the equation that it brings: K2Cr2O7 for Cr2O7^2-, H2SO4 for 2 H^+."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 
+from labmark.dataclass import replace
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation, parse_formula
 from labmark.practical.quantities import numbered
 

@@ -15,13 +15,13 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import chain, pairwise, product
 from math import prod, sqrt
 from typing import NamedTuple
 
+from labmark.dataclass import dataclass
 from labmark.exact import raised
 
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")

@@ -10,10 +10,10 @@ Calcium hydroxide, Ca²⁺ and 2 OH⁻, 0.0208 mol/dm³:
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from math import gcd
 
+from labmark.dataclass import replace
 from labmark.exact import plain, raised
 from labmark.formula import Input, Step
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula

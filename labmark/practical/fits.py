@@ -8,12 +8,12 @@ With several titres there is a part for each result, and for each unknown that i
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 from typing import Literal
 
+from labmark.dataclass import replace
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_chain, parse_equation, parse_formula
 from labmark.practical.expressed import expressed_of

@@ -16,7 +16,6 @@ import difflib
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache, reduce
 from operator import getitem
@@ -24,6 +23,7 @@ from typing import Any, get_type_hints
 
 from pydantic import TypeAdapter, ValidationError
 
+from labmark.dataclass import replace
 from labmark.practical.file import PracticalFile
 from labmark.practical.fits import of_one, of_several
 from labmark.practical.mistakes import Mistakes, problems_of

@@ -6,11 +6,11 @@ that stands for it (the one for those who have none, the middle one of the group
 
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import median
 from typing import Any, NamedTuple
 
+from labmark.dataclass import dataclass, field
 from labmark.practical.model import FromSheet
 from labmark.practical.quantities import Asked
 

@@ -4,10 +4,10 @@ A row is all that a new quantity needs. Its last step gives the result; `{before
 unknown [mol/dm³] (of a solution), or for its amount in the sample [mol] (of a sample), `{name}` for the substance.
 """
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from labmark.dataclass import dataclass
 from labmark.formula import Input, Step
 from labmark.practical.equation import Species, parse_formula
 

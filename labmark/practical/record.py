@@ -1,11 +1,11 @@
 """A practical whose parts fit together."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from labmark.dataclass import dataclass, field, replace
 from labmark.exact import PER_CM3
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile

@@ -14,10 +14,10 @@ import json
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from labmark.dataclass import dataclass, field
 from labmark.practical.scheme import CRITERIA
 from labmark.problems import Problem
 
@@ -48,7 +48,7 @@ ENTRIES = {
 """Lists of tables: which key begins an entry and names it, and which one a bare value is."""
 
 
-@dataclass
+@dataclass()
 class Rows:
     """The table that the rows say, where each key stands, and what is wrong with a row."""
 

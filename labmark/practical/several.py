@@ -9,12 +9,12 @@ So the carbonate follows from the second titre, and the hydroxide from the first
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import product
 from typing import NamedTuple
 
+from labmark.dataclass import dataclass
 from labmark.practical.brought import brought_by
 from labmark.practical.equation import PLENTY, Equation, EquationError, Species, parse_chain, parse_equation
 from labmark.practical.file import Endpoint, Titration
@@ -168,7 +168,7 @@ def solved(lines: Sequence[Uses], names: Sequence[str], refuse: Refuse) -> tuple
     return tuple(found)
 
 
-@dataclass
+@dataclass()
 class _Line:
     """What a titre still finds, and what is taken off it before."""
 

@@ -7,11 +7,11 @@ The value alone is worked out here, as the practical cannot be read without it; 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
 
+from labmark.dataclass import dataclass, replace
 from labmark.exact import average, significant
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula

@@ -1,9 +1,9 @@
 """Blank runs: no student's result is theirs, but they give the blank titre."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 
+from labmark.dataclass import replace
 from labmark.exact import PER_CM3
 from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import BLANK_TITRE

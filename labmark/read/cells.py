@@ -2,11 +2,11 @@
 
 import datetime as dt
 import re
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import Literal, NamedTuple, Self
 
+from labmark.dataclass import dataclass, replace
 from labmark.exact import places_in
 from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell

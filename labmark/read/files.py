@@ -4,9 +4,9 @@ import hashlib
 import re
 import stat
 from collections.abc import Collection
-from dataclasses import replace
 from pathlib import Path, PurePath
 
+from labmark.dataclass import replace
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, is_marks_workbook
 from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, is_zip, open_archive, refuse

@@ -1,10 +1,10 @@
 """A sheet as a grid of filled cells, whatever kind of file it came from."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
+from labmark.dataclass import dataclass, field
 from labmark.problems import Problem, letters
 from labmark.written import HIDDEN
 

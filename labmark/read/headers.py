@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from operator import or_
 
+from labmark.dataclass import dataclass, replace
 from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.read.several_names import said, taken_out
 from labmark.read.words import by_language, cell_words, counting, folded, longest_phrase, phrases, plain, tokens

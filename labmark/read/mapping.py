@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
 from difflib import get_close_matches
 
+from labmark.dataclass import replace
 from labmark.practical.own import Several
 from labmark.problems import Problem, raise_any
 from labmark.read.grid import Book

@@ -1,8 +1,8 @@
 """What the layouts hand on: students and runs as places of cells, before any number is read."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
+from labmark.dataclass import dataclass, field
 from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
 from labmark.read.layouts.view import Column

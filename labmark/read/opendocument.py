@@ -8,10 +8,10 @@ import datetime as dt
 import re
 import zipfile
 from collections.abc import Iterator, Set
-from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
+from labmark.dataclass import dataclass, field
 from labmark.exact import raised
 from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place, text_cell

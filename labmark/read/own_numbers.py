@@ -4,10 +4,10 @@ formula; and the numbers, held against those that the practical gives for everyb
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from difflib import get_close_matches
 
+from labmark.dataclass import replace
 from labmark.facts import OwnValue
 from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import Problem, raise_any

@@ -9,11 +9,11 @@ for) is handed on with the number in it.
 import ast
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from operator import add, mul, sub, truediv
 
+from labmark.dataclass import replace
 from labmark.exact import places_in
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, discards, read_number, unusable

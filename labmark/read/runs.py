@@ -6,11 +6,11 @@ taken where the run's other cells leave no doubt: empty, or the first or the las
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import chain
 from typing import Any
 
+from labmark.dataclass import dataclass, field, replace
 from labmark.exact import PER_CM3
 from labmark.read.cells import (
     MOST_LITRES,

@@ -5,9 +5,9 @@ With several titrations, endpoints or results nothing is left unnamed.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import Any
 
+from labmark.dataclass import replace
 from labmark.practical.own import Several
 from labmark.problems import Problem, raise_any
 from labmark.read.cells import read_number

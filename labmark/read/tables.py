@@ -3,9 +3,9 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
+from labmark.dataclass import replace
 from labmark.exact import PER_CM3, as_written
 from labmark.facts import OwnValue, Run, Student
 from labmark.practical.own import OwnNumber, Several

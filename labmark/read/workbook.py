@@ -11,10 +11,10 @@ import posixpath
 import re
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element
 
 import labmark.read.formats as formats
+from labmark.dataclass import dataclass, field, replace
 from labmark.exact import raised
 from labmark.problems import InputError
 from labmark.read.grid import Book, Cell, Grid, Place, column_number, text_cell

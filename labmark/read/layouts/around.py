@@ -1,7 +1,6 @@
 """What stands around a table that holds no names: the student, the bench, as a label or a title over it."""
 
-from dataclasses import dataclass, field
-
+from labmark.dataclass import dataclass, field
 from labmark.read.grid import Grid, Place
 from labmark.read.headers import READINGS, Header, titration_named, understand
 from labmark.read.layouts.find import Meanings, numberish, run_named, titled

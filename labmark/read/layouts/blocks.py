@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import cached_property
 
+from labmark.dataclass import dataclass, replace
 from labmark.problems import InputError
 from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Grid, Place

@@ -1,8 +1,8 @@
 """Tables of one record a run, and the blocks of lab books, which are such tables on their side."""
 
 from collections import Counter
-from dataclasses import replace
 
+from labmark.dataclass import replace
 from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand

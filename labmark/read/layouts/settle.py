@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 from decimal import Decimal
 from itertools import takewhile
 from operator import or_
 
+from labmark.dataclass import replace
 from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (

@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 from operator import itemgetter
 
+from labmark.dataclass import replace
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.cells import read_number
 from labmark.read.grid import Book, Cell, Grid, Place

@@ -1,9 +1,9 @@
 """A sheet seen row by row or column by column, so that a layout is written once and read either way round."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
+from labmark.dataclass import dataclass, field
 from labmark.problems import letters
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell, Grid, Place

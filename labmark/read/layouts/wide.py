@@ -1,8 +1,8 @@
 """Tables of one record a student."""
 
 import re
-from dataclasses import replace
 
+from labmark.dataclass import replace
 from labmark.problems import InputError
 from labmark.read.headers import understand
 from labmark.read.layouts import lines
