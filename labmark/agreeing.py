@@ -14,6 +14,7 @@ Where too few agree the two closest runs stand in, and where the teacher decided
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
+from typing import Any
 
 from labmark.dataclass import replace
 from labmark.facts import Places, Run, Student, mean_cm3
@@ -88,11 +89,12 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
     sets = agreeing_sets(counting, within, at_least)
     decided = student.decided
     taken = _decided(student.runs, counting, values, within, at_least) if decided else _first(counting, sets)
-    student = with_runs(student, taken, values)
     # Of runs that a teacher takes in, some may lie apart.
     apart = decided and not agreeing_sets([values[place] for place in taken], within, max(len(taken), at_least))
-    return replace(
+    return with_runs(
         student,
+        taken,
+        values,
         concordant=not apart if decided else bool(sets),
         tightest=tightest_span(counting, at_least),
         sets=sets,
@@ -100,13 +102,17 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
     )
 
 
-def with_runs(student: Student, places: Places, values: Sequence[int]) -> Student:
-    """Return a student with the mean of some runs, and how far apart these lie; `values` are as in `with_mean`."""
+def with_runs(student: Student, places: Places, values: Sequence[int], **agreement: Any) -> Student:
+    """Return a student with the mean of some runs, and how far apart these lie; `values` are as in `with_mean`.
+
+    agreement   what else is to be said of the student: which sets agree
+    """
     chosen = [values[place] for place in places]
     counted = [(run, at in places) for at, run in enumerate(student.runs)]
     runs = [run if run.in_mean == counts else replace(run, in_mean=counts) for run, counts in counted]
     mean = mean_cm3(sum(chosen), len(chosen)) if chosen else None
-    return replace(student, runs=tuple(runs), mean=mean, span=max(chosen) - min(chosen) if chosen else None)
+    span = max(chosen) - min(chosen) if chosen else None
+    return replace(student, runs=tuple(runs), mean=mean, span=span, **agreement)
 
 
 def _first(counting: Sequence[int | None], sets: Sequence[Places]) -> Places:

@@ -93,5 +93,8 @@ class Told(NamedTuple):
 
 def added(marks: Iterable[int | float | None]) -> int | float:
     """Return marks added up exactly as they are shown: 0.1 and 0.2 are 0.3."""
-    total = sum((Decimal(str(mark)) for mark in marks if mark is not None), Decimal(0))
+    there = [mark for mark in marks if mark is not None]
+    if isinstance(whole := sum(there), int):
+        return whole
+    total = sum((Decimal(str(mark)) for mark in there), Decimal(0))
     return int(total) if total == int(total) else float(total)

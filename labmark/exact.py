@@ -235,9 +235,9 @@ class Apart(NamedTuple):
     def words(self, what: str = "the expected {} cm³", *, percent: bool = False) -> str:
         """Return the distance in words: "0.13 cm³ above the expected 25.30 cm³"."""
         held = what.format(self.expected)
-        if not Fraction(self.volume):
+        if not float(self.volume):
             return f"within 0.01 cm³ of {held}"
-        share = f" ({self.percent} %)" if percent and Fraction(self.percent) else ""
+        share = f" ({self.percent} %)" if percent and float(self.percent) else ""
         return f"{self.volume} cm³{share} {'above' if self.above else 'below'} {held}"
 
 

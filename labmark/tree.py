@@ -449,12 +449,13 @@ _OF_RESULTS, _OF_TITRES = ("mean", "sd", "robust_mean", "robust_sd"), ("expected
 def _marks_of_class(students: Sequence[Assessed]) -> Tree:
     """Return the marks of the class; a mark that is pending or has nothing to rest on counts in no mean."""
     marked = [one for one in students if one.marks and not one.excused]
-    out_of = {one.out_of for one in marked}
-    there = [one for one in marked if one.out_of]
+    totals = [(one.total, one.out_of) for one in marked]
+    out_of = {most for _, most in totals}
+    shares = [100 * total / most for total, most in totals if most]
     return {
-        "mean": sum(one.total for one in marked) / len(marked) if marked else None,
+        "mean": sum(total for total, _ in totals) / len(marked) if marked else None,
         "out_of": out_of.pop() if len(out_of) == 1 else None if out_of else 0,
-        "mean_percent": sum(100 * one.total / one.out_of for one in there) / len(there) if there else None,
+        "mean_percent": sum(shares) / len(shares) if shares else None,
         "by_criterion": [_marks_of(given) for given in zip(*(one.marks for one in marked), strict=True)],
     }
 

@@ -22,6 +22,7 @@ BASE = (
     "words",
     "problems",
     "records",
+    "dataclass",
     "facts",
     "agreeing",
     "findings",

@@ -32,10 +32,11 @@ def upper_part(results: FloatArray, cm3: float) -> BoolArray | None:
     """
     there = np.sort(results[np.isfinite(results)])
     least = max(FEWEST, ceil(SHARE * there.size))
-    for place in range(least, there.size - least + 1):
+    wide = np.flatnonzero(np.diff(there) >= FAR * cm3) + 1
+    for place in wide[(least <= wide) & (wide <= there.size - least)]:
         lower, upper = there[:place], there[place:]
         spread = max(lower.std(ddof=1), upper.std(ddof=1), READING * cm3)
-        if upper[0] - lower[-1] >= max(TIMES * spread, FAR * cm3):
+        if upper[0] - lower[-1] >= TIMES * spread:
             above: BoolArray = results >= upper[0]
             return above
     return None

@@ -140,12 +140,12 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     at_least           accurate runs that must agree
     titration          which of several
     """
-    students = [replace(one, runs=tuple(run for run in one.runs if run.series == titration)) for one in sheet.students]
-    runs = [run for one in students for run in one.runs]
+    runs = [tuple([run for run in one.runs if run.series == titration]) for one in sheet.students]
     # Runs with numbers of their own have titres that need not agree.
-    if any("rough" in run.label.casefold() or run.inputs for run in runs):
+    if any("rough" in run.label.casefold() or run.inputs for of_student in runs for run in of_student):
         return sheet
-    whole = with_titres(students, capacity)
+    pairs = zip(sheet.students, runs, strict=True)
+    whole = with_titres([replace(one, runs=of_student) for one, of_student in pairs], capacity)
     gaps = {place: gap for place, one in enumerate(whole) if (gap := _gap(one.runs, at_least)) is not None}
     apart = {place: gap for place, gap in gaps.items() if max(gap.above, gap.below) > max(within, FAR * gap.span)}
     above_others_that_agree = sum(gap.above > 0 and gap.span <= within for gap in apart.values())

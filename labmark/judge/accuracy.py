@@ -57,7 +57,7 @@ def _held_against(titre: Fraction, named: str, expected: Fraction, criterion: Cr
     text = f"{named.format(f'{away.titre} cm³')} is {away.words(percent=not volume)}"
     mark, within = _banded(titre, expected, criterion)
     # Who hit it to the hundredth wants no limit beside that.
-    return mark, text, f": {within} {unit}" if Fraction(away.volume) else ""
+    return mark, text, f": {within} {unit}" if float(away.volume) else ""
 
 
 def _result_held(held: Held, criterion: Criterion, unit: str) -> tuple[Decimal, str]:

@@ -49,18 +49,19 @@ _LOOKS_AT: Mapping[str, Callable[[Asked], bool]] = {
 
 
 def _mark(case: Case, criterion: Criterion) -> Mark:
-    name, out_of = criterion.criterion, as_number(criterion.out_of)
+    name, most = criterion.criterion, criterion.out_of
+    out_of = as_number(most)
     if criterion.by == "teacher":
         return Mark(name, None, out_of, "Your teacher marks this.", (), "teacher", criterion.title, pending=True)
     mark, reason, cells = CRITERIA[name](case, criterion)
-    unread = case.unread_behind(name) if mark != criterion.out_of else None
-    settled = mark is None or (name in UNLESS_EARNED and mark == criterion.out_of)
+    unread = case.unread_behind(name) if mark != most else None
+    settled = mark is None or (name in UNLESS_EARNED and mark == most)
     pending = unread is not None or (name in case.waits and not settled)
     if unread is not None:
         reason, cells = unread.reason, (*unread.cells, *cells)
     elif pending:
         reason = case.waits[name]
-    given = None if pending or mark is None else as_number(mark)
+    given = None if pending or mark is None else out_of if mark == most else as_number(mark)
     return Mark(name, given, out_of, reason, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending=pending)
 
 
@@ -74,7 +75,8 @@ def grade_of(one: Assessed, grades: Sequence[Grade]) -> str | None:
 
 def as_number(mark: Decimal | int) -> int | float:
     """Return a mark as a plain number, whole where it is."""
-    return int(mark) if mark == int(mark) else float(mark)
+    whole = int(mark)
+    return whole if whole == mark else float(mark)
 
 
 def _recording(case: Case, criterion: Criterion) -> Verdict:

@@ -228,7 +228,7 @@ def _students(
     limit, blank = practical.file.concordance.within_percent, practical.file.blank
     read = as_read if practical.back is None else as_titre
     for student, own in zip(students, numbers, strict=True):
-        one = replace(student, owned=own.owned)
+        one = replace(student, owned=own.owned) if own.owned else student
         if by_result:
             one = with_results(one, limit, formula.given(inputs_over(own, one, one.closest)))
         taken = formula.given(own.of(None)).of[BLANK_TITRE].value if blank is not None else None

@@ -93,8 +93,10 @@ def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -
     own = student.result_as_written
     if own is None:
         return
-    most, written = calc.most * Fraction(10) ** (power_between("%", calc.unit) or 0), Fraction(own)
-    percent = calc.quantity == "percent by mass" and written > most and written > most + Fraction(expanded())
+    percent = False
+    if calc.quantity == "percent by mass":
+        most, written = calc.most * Fraction(10) ** (power_between("%", calc.unit) or 0), Fraction(own)
+        percent = written > most and written > most + Fraction(expanded())
     if not percent and own >= 0:
         return
     why = "no amount is less than nothing"
@@ -163,7 +165,7 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     outside = bool(student.sets) and len(accurate) > 1 and not inside
     if (student.agreement is None and _spread(accurate) > within) or outside:
         said["discordant-in-mean"] = f"{_disagreeing(student, accurate, mean.right)}.{_keep(student)}", accurate
-    odds = selection_odds(student)
+    odds = selection_odds(student) if said else None
     for code, (message, runs) in said.items():
         evidence = {"criterion": "selection", "runs": _labels(runs), "keep": _kept(student)}
         yield found(code, message, None, evidence, **_at_odds(odds), cells=cells)

@@ -175,9 +175,9 @@ def read_number(cell: Cell, mark: str, *, claim: bool = False, thousands: bool =
         return _stored(cell, claim=claim)
     if cell.kind == "text":
         found = _from_text(cell.text, mark, claim, thousands)
-        remark = "; ".join(filter(None, (found.remark, cell.remark)))
-        if remark == found.remark and not cell.struck:
+        if not cell.remark and not cell.struck:
             return found
+        remark = "; ".join(filter(None, (found.remark, cell.remark)))
         return replace(found, remark=remark, discard=found.discard or cell.struck)
     return Value("odd", why=_why_odd(cell), spoilt=spoilt(cell))
 

@@ -96,7 +96,7 @@ class Entry:
 
     def on(self, grid: Grid) -> "Entry":
         """Return the same entry for cells of another sheet."""
-        return replace(self, grid=grid)
+        return self if grid is self.grid else replace(self, grid=grid)
 
     def value(self, key: str) -> Value:
         """Return what was read for a field."""

@@ -60,18 +60,30 @@ class Maker(RunReader):
         if absent:
             self._set_aside(runs, inputs, entry)
         done = [(self._run(each), each.kind == "blank") for each in runs if not absent]
+        means, results = (self._several(field, entry) for field in ("mean", "result"))
+        mean, result = entry.value("mean"), entry.value("result")
         student = Student(
             len(self._students) + 1,
             raw.name,
-            runs=tuple(run for run, is_blank in done if not is_blank),
-            blanks=tuple(run for run, is_blank in done if is_blank),
+            runs=tuple([run for run, is_blank in done if not is_blank]),
+            blanks=tuple([run for run, is_blank in done if is_blank]),
             groups=groups,
             about=about,
             absent=absent,
+            own_mean=mean.number,
+            own_mean_decimals=mean.decimals,
+            own_result=result.number,
+            own_result_decimals=result.decimals,
+            own_result_unit=result.unit_text,
             inputs=inputs,
+            several_means=means,
+            several_results=results,
+            cells={key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
+            odd=entry.odd,
+            notes=tuple(dict.fromkeys(entry.notes)),
             order=order,
         )
-        self._students.append(self._with_claims(student, entry))
+        self._students.append(student)
 
     def _order(self, raw: RawStudent, entry: Entry) -> int | None:
         """Return the place in the order of work as it is written; where a time stands instead, that is kept."""
@@ -81,24 +93,6 @@ class Maker(RunReader):
             return whole(self._claim(raw, "order", entry).number)
         entry.use("order", time)
         return None
-
-    def _with_claims(self, student: Student, entry: Entry) -> Student:
-        """Return a student with the means and results that were written, and with the cells that were read."""
-        means, results = (self._several(field, entry) for field in ("mean", "result"))
-        mean, result = entry.value("mean"), entry.value("result")
-        return replace(
-            student,
-            own_mean=mean.number,
-            own_mean_decimals=mean.decimals,
-            own_result=result.number,
-            own_result_decimals=result.decimals,
-            own_result_unit=result.unit_text,
-            several_means=means,
-            several_results=results,
-            cells={key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
-            odd=entry.odd,
-            notes=tuple(dict.fromkeys(entry.notes)),
-        )
 
     def _runs(self, parts: Sequence[RawStudent], notes: list[str]) -> list[Done]:
         """Return the runs that a student did, those of each titration together."""
@@ -324,7 +318,8 @@ class Maker(RunReader):
     def students(self) -> tuple[Student, ...]:
         """Return the students, in the order of the sheet."""
         orders = in_order([one.order for one in self._students], self._moments)
-        return tuple(replace(one, order=order) for one, order in zip(self._students, orders, strict=True))
+        pairs = zip(self._students, orders, strict=True)
+        return tuple([one if order == one.order else replace(one, order=order) for one, order in pairs])
 
 
 def _of_titres(titres: Sequence[str], runs: Mapping[str, Done]) -> set[str]:

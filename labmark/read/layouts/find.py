@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from itertools import pairwise
 
 from labmark.dataclass import replace
@@ -55,9 +56,12 @@ def numberish(cell: Cell | None) -> bool:
     """Return whether a cell holds a number, or something that stands where a number was meant."""
     if cell is None:
         return False
-    if cell.kind != "text":
-        return cell.kind != "bool"
-    seen = plain(cell.text)
+    return _stands_for_number(cell.text) if cell.kind == "text" else cell.kind != "bool"
+
+
+@lru_cache(maxsize=16384)
+def _stands_for_number(text: str) -> bool:
+    seen = plain(text)
     number = _NUMBERISH.fullmatch(seen) or re.fullmatch(r"[\d.,]+\s*(-|to|bis|→)\s*[\d.,]+.*", seen)
     return number is not None or (seen[:1].isdigit() and looks_like_date(seen))
 
@@ -416,9 +420,11 @@ def _labels(cell: Cell, value: Cell, overrides: Meant) -> bool:
 
 def _titles_run(cells: dict[int, Cell]) -> bool:
     """Return whether a line says of which run the table below it is, Titration | 1, and nothing else."""
-    named = [run_named(cell) for cell in cells.values()]
-    label = understand(next(iter(cells.values())).text) if len(cells) == 2 else Header()
-    return label.field == "run" and not label.unknown and named[0] is None and named[1] is not None
+    if len(cells) != 2:
+        return False
+    first, second = cells.values()
+    label = understand(first.text)
+    return label.field == "run" and not label.unknown and run_named(first) is None and run_named(second) is not None
 
 
 def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:

@@ -60,7 +60,7 @@ def name_parts(table: Table, line: int, names: list[Column]) -> list[str]:
     cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
     last, first = (texts.get(key, texts.get("student", "")) for key in ("surname", "forename"))
-    if {*tokens(first)} <= {*tokens(last)} or {*tokens(last)} <= {*tokens(first)}:
+    if last == first or {*tokens(first)} <= {*tokens(last)} or {*tokens(last)} <= {*tokens(first)}:
         return [max(last, first, key=len) or next(iter(texts.values()), "")]
     return [last, first]
 
@@ -100,10 +100,12 @@ def is_label(name: str) -> bool:
 def is_example(table: Table, line: int, name: str) -> bool:
     """Return whether a line is the teacher's own: a worked example, a demonstration, a blank."""
     word = folded(name).strip(" .:")
+    first, *others = tokens(word) or ("",)
+    whole = word in cell_words("example", "not_the_class")
+    if not whole and first not in cell_words("not_the_class"):
+        return False
     if "blank" not in understand(word).tags:
-        first, *others = tokens(word) or ("",)
-        known = all(each == "s" or (each,) in phrases() for each in others)  # Technician's value
-        return word in cell_words("example", "not_the_class") or (known and first in cell_words("not_the_class"))
+        return whole or all(each == "s" or (each,) in phrases() for each in others)  # Technician's value
     if word not in cell_words("not_the_class") or "blank" in understand(word, table.overrides).kind:
         return False
     # Blank is a surname too: a blank takes next to nothing.
