@@ -88,6 +88,7 @@ def as_written(value: Decimal, decimals: int | None) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-decimals), context=_WIDE)
 
 
+@lru_cache(maxsize=1 << 14, typed=True)
 def fraction(value: Decimal | int | float) -> Fraction:
     """Return a decimal number as an exact fraction; a binary one as the shortest decimal that stands for it."""
     return Fraction(Decimal(repr(float(value))) if isinstance(value, float) else value)
@@ -202,7 +203,7 @@ def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | 
     shortest = len(written.normalize().as_tuple().digits)
     if decimals is None:
         return shortest, None
-    whole = magnitude(Fraction(written)) + 1
+    whole = magnitude(fraction(written)) + 1
     if decimals < visible_decimals(written):  # a cell that shows fewer than it holds: either may be meant
         return min(shortest, whole + decimals), shortest
     if decimals > 0:

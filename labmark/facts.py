@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any, Literal, NamedTuple, Self
 
 from labmark.dataclass import dataclass, field, replace
-from labmark.exact import PER_CM3, as_written, in_digits, shown
+from labmark.exact import PER_CM3, as_written, fraction, in_digits, shown
 from labmark.formula import Input
 from labmark.units import shown_unit
 from labmark.words import YOUR, either, listed
@@ -233,7 +233,7 @@ class Student:
         """
         held = self.mean if mean is None else mean
         as_read = None if self.net or self.saved is not None else self.own_mean
-        if as_read is not None and held is not None and abs(Fraction(as_read) - held) <= SAME_MEAN:
+        if as_read is not None and held is not None and abs(fraction(as_read) - held) <= SAME_MEAN:
             return f"{YOUR} mean titre {{}}"
         if self.decided:
             return f"the mean {{}} of the runs that {either('your', 'the')} teacher chose"

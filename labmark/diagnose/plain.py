@@ -228,12 +228,15 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
     An initial reading on a numbered mark was set there, and one already written says nothing again.
     """
     pairs = [(run, which) for run in student.runs for which in ("initial", "final") if getattr(run, which) is not None]
-    if any(_why_coarse(getattr(run, which), getattr(run, f"{which}_decimals"), setting) for run, which in pairs):
-        return
-    telling = {getattr(run, which) for run, which in pairs if which == "final" or getattr(run, which) % MARK}
     for wider, before in COARSER:
-        odds, interval = before * wider ** len(telling), wider * setting.step
-        if odds >= LEAST_ODDS and not any(getattr(run, which) % interval for run, which in pairs):
+        interval = wider * setting.step
+        if any(getattr(run, which) % interval for run, which in pairs):
+            continue
+        if any(_why_coarse(getattr(run, which), getattr(run, f"{which}_decimals"), setting) for run, which in pairs):
+            return
+        telling = {getattr(run, which) for run, which in pairs if which == "final" or getattr(run, which) % MARK}
+        odds = before * wider ** len(telling)
+        if odds >= LEAST_ODDS:
             share = "half" if wider == 2 else f"one in {wider}"
             message = (
                 f"All readings are multiples of {shown(interval):f} cm³. Of {len(telling)} readings to the nearest "

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
 from labmark.diagnose.working_routes import FURTHER, bound, by_mass, ends, reachable, routes, to_decimal, unrounded
-from labmark.exact import asked_decimals, average, both_roundings, magnitude, round_fraction, visible_decimals
+from labmark.exact import asked_decimals, average, both_roundings, fraction, magnitude, round_fraction, visible_decimals
 
 
 class Digits(NamedTuple):
@@ -47,7 +47,7 @@ def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_e
     two figures. 100 is not taken for 106.6 to one: so much is 100 that it shows no sum to be right, and as three
     figures it is wrong.
     """
-    seen, value = visible_decimals(written), Fraction(written)
+    seen, value = visible_decimals(written), fraction(written)
     places = seen if decimals is None else max(decimals, seen)
     most = magnitude(value) + 1 if value else 0
     full = max(places, figures - most) if decimals is None else places

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.exact import apart, average, round_fraction
+from labmark.exact import apart, average, fraction, round_fraction
 from labmark.exact import beside as figures_of
 from labmark.facts import Places, Student, mean_cm3, runs_named
 from labmark.judge.case import Case, Held, Verdict, reading_cells
@@ -64,7 +64,7 @@ def _result_held(held: Held, criterion: Criterion, unit: str) -> tuple[Decimal, 
     """Return (mark, the reason) of a result that rests on several titres: with as many digits as everywhere, or as
     show on which side of every limit it lies."""
     mark, within = _banded(held.result, held.reference, criterion)
-    limits = [Fraction(band.within) for band in criterion.bands]
+    limits = [fraction(band.within) for band in criterion.bands]
     exact = abs(held.result - held.reference) / held.reference * 100
     for decimals in range(held.decimals, held.decimals + 6):
         result, reference = (round_fraction(each, decimals) for each in held[:2])
@@ -81,7 +81,7 @@ def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[
     """Return (mark, within how much) of a mean titre."""
     far = abs(titre - expected) if criterion.unit == "cm3" else abs(titre - expected) / expected * 100
     for band in criterion.bands:
-        if far <= Fraction(band.within):
+        if far <= fraction(band.within):
             return band.mark, f"within {band.within}"
     return Decimal(0), f"more than {criterion.bands[-1].within}"
 
@@ -89,7 +89,7 @@ def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[
 def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Return the limits of the bands of accuracy [cm³], and those in per cent: a distance shows its side of each."""
     bands = {each.unit: each.bands for each in scheme if each.criterion == "accuracy"}
-    volume, percent = (tuple(Fraction(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
+    volume, percent = (tuple(fraction(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
     return volume, percent
 
 

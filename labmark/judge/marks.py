@@ -149,7 +149,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     if student.agreement is not None and near:  # the bands are of titres
         closest += f", {shown(near):f} cm³ of titre"
     for band in criterion.bands:
-        if cm3(student.tightest) <= Fraction(band.within):
+        if cm3(student.tightest) <= fraction(band.within):
             return band.mark, f"{closest}{f': within {band.within} cm³' if near else ''}.", cells
     return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
 
@@ -241,7 +241,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
 
 
 def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list[Run]) -> str:
-    shown_mean, written = mean_shown(expected - Fraction(student.net)), student.mean_as_written
+    value, written = expected - fraction(student.net), student.mean_as_written
+    shown_mean = mean_shown(value)
     volumes = _volumes(used, expected, as_read=not student.net)
     sum_of = f"The mean of {volumes} is {shown_mean:f} cm³"
     if student.saved is not None and student.from_start is None:
@@ -251,7 +252,7 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
     elif student.net < 0 and not any(run.net for run in used):
         sum_of = f"The mean of {volumes} counted from the start of each run is {shown_mean:f} cm³"
     if mean.right:
-        exact = written is not None and Fraction(written) == expected - Fraction(student.net)
+        exact = written is not None and fraction(written) == value
         return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
     if mean.coarse:
         return f"{sum_of}; {written} is not right to 0.05 or 0.01 cm³."

@@ -9,7 +9,7 @@ from labmark.dataclass import replace
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_means import means_behind, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
-from labmark.exact import average, both_roundings, figures_right, visible_decimals
+from labmark.exact import average, both_roundings, figures_right, fraction, visible_decimals
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 
 
@@ -116,7 +116,7 @@ def starts_of(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set. Where runs
     have numbers of their own, the mean of their results is as good as the result of the mean titre.
     """
-    starts = [] if student.own_mean is None or student.own_mean <= 0 else [Fraction(student.own_mean)]
+    starts = [] if student.own_mean is None or student.own_mean <= 0 else [fraction(student.own_mean)]
     starts += [mean.expected] if mean is not None and mean.expected and student.agreement is None else []
     for places in dict.fromkeys((ticked(student), *student.fair)):
         starts += _means(student, places)

@@ -98,9 +98,11 @@ class Numbers:
 
     def without_doubt(self, aside: Collection[tuple[str | None, ...]], name: str) -> Self:
         """Return the same without implausible numbers that are set aside: (code, name of the student, run)."""
+        if not aside:
+            return self
         missing = [each for each in self.findings if each.finding == "missing-input"]
         kept = (each for each in self.findings if each in missing or (each.finding, name, each.run) not in aside)
-        return replace(self, findings=tuple(kept)) if aside else self
+        return replace(self, findings=tuple(kept))
 
     @property
     def far(self) -> bool:

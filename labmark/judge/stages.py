@@ -394,8 +394,8 @@ class _Judging:
         if result is None or own.lacks(None) or self._below_blank(place):
             return None
         # The sum may well be right for the number that was meant.
-        unsure = own.far or own.misses_one_of(student) or "mean" in student.odd
-        return None if unsure and not result.right else result
+        unsure = not result.right and (own.far or own.misses_one_of(student) or "mean" in student.odd)
+        return None if unsure else result
 
     @cached_property
     def _unasked(self) -> set[str]:

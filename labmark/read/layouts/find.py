@@ -11,7 +11,7 @@ from itertools import pairwise
 from labmark.dataclass import replace
 from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
-from labmark.read.grid import Cell, Grid, Place
+from labmark.read.grid import Cell, Place
 from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import (
     ABOUT,
@@ -126,9 +126,9 @@ def tells_value(text: str) -> bool:
 class Meanings:
     """What each text cell of a sheet would mean as a header."""
 
-    def __init__(self, grid: Grid, overrides: Meant) -> None:
-        self.grid, self.overrides = grid, overrides
-        self.lines = View(grid).lines
+    def __init__(self, view: View, overrides: Meant) -> None:
+        self.view, self.overrides, self.lines = view, overrides, view.lines
+        self.grid = grid = view.grid
         self.heads: dict[tuple[int, int], list[int]] = {}
         """Column of labels, and the next such one -> rows that head the columns between."""
         self.by_place: dict[Place, Header] = {}
@@ -273,8 +273,9 @@ def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
     return found
 
 
-def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table]:
+def tables_across(meanings: Meanings, rows: list[int]) -> list[Table]:
     """Return the tables whose headers stand in these rows, side by side or under each other."""
+    view = meanings.view
     stacks = [_stack(meanings, view, row) for row in rows]
     tables: list[Table] = []
     for (lines, units), (below, _) in pairwise([*stacks, ([10**9], [])]):

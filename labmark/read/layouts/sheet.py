@@ -39,8 +39,9 @@ def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Readin
     gives no students. Raises InputError where a table is there but cannot be told apart.
     """
     reading = Reading(book, grid)
-    _check_both_readings(grid)
-    meanings = Meanings(grid, overrides)
+    view = View(grid)
+    _check_both_readings(view)
+    meanings = Meanings(view, overrides)
     there = _tables(meanings)
     extents = [extent(table) for table in there]
     of_class = [table for table in there if len(there) == 1 or not _is_no_students(meanings, table, extents)]
@@ -107,12 +108,12 @@ def _check_runs_said(table: Table, students: Sequence[RawStudent]) -> None:
         raise names_no_runs(table.view.grid, table.place(table.records[0], over[0]))
 
 
-def _check_both_readings(grid: Grid) -> None:
+def _check_both_readings(view: View) -> None:
     """Raise InputError where each line holds one reading, and it cannot be told which of them are one run.
 
     It can while each student's lines stand together and no two say the same, or a run is said wherever a name begins.
     """
-    told = [*_single_readings(grid)]
+    told = [*_single_readings(view)]
     together = [[*of] for _, of in groupby(told, key=itemgetter(0))]
     names, runs = {name for name, *_ in told}, {run for _, run, _ in told if run}
     # A label beside the readings of each form, as NaOH, is no name: the same readings come again with it.
@@ -120,17 +121,17 @@ def _check_both_readings(grid: Grid) -> None:
     unsaid = scattered and not all(run for (_, run, _), *_ in together)
     if len(names) > 1 and (unsaid or any(len({*of}) < len(of) for of in together)):
         remedy = "put both readings of a run into one line, headed Initial and Final"
-        sheet = grid.name if grid.prefix else ""
+        sheet = view.grid.name if view.grid.prefix else ""
         raise InputError(Problem("each line holds one reading", remedy, sheet=sheet))
 
 
-def _single_readings(grid: Grid) -> Iterator[tuple[str, str, Header]]:
+def _single_readings(view: View) -> Iterator[tuple[str, str, Header]]:
     """Yield whose reading a line holds, of which run, and which reading it is, of lines that end in one and its label.
 
     A name or run that is said once stands for the lines below it, but no run goes on to another student.
     """
     name, run = "", ""
-    lines = ([*cells.values()] for cells in View(grid).lines.values())
+    lines = ([*cells.values()] for cells in view.lines.values())
     for *before, cell, number in (line for line in lines if len(line) > 1 and line[-2].kind == "text"):
         label, texts = understand(folded(cell.text)), [folded(each.text) for each in before]
         if numberish(number) and label.field in READINGS and not any(understand(of).field in READINGS for of in texts):
@@ -141,7 +142,7 @@ def _single_readings(grid: Grid) -> Iterator[tuple[str, str, Header]]:
 
 
 def _tables(meanings: Meanings) -> list[Table]:
-    upright = tables_across(meanings, View(meanings.grid), header_rows(meanings))
+    upright = tables_across(meanings, header_rows(meanings))
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
@@ -208,7 +209,7 @@ def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
 
 def holds_no_runs(grid: Grid, overrides: Meant) -> bool:
     """Return whether a sheet holds tables, and none of them names a student, a run or a reading."""
-    meanings = Meanings(grid, overrides)
+    meanings = Meanings(View(grid), overrides)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
     return bool(tables) and all(_is_silent(meanings, table, extents) for table in tables)
