@@ -213,9 +213,13 @@ def _fair_in(unit: str, formula: Formula, masses: Mapping[str, str]) -> tuple[tu
 
 def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
     """Return a sum with the student's own numbers in it; the very same where there are none."""
-    own = [each for each in inputs if each.value is not None]
-    if not own:
-        return calc
+    own = tuple([each for each in inputs if each.value is not None])
+    return _given(calc, own) if own else calc
+
+
+@lru_cache(maxsize=1 << 10)
+def _given(calc: Calculation, own: tuple[Input, ...]) -> Calculation:
+    """Return a sum with other numbers in it, the same one for the same numbers, as the tables of each are kept."""
     undiluted = None if calc.undiluted is None else calc.undiluted.given(own)
     related = {unit: with_own(one, own) for unit, one in calc.related.items()}
     return replace(calc, formula=calc.formula.given(own), undiluted=undiluted, related=related)
