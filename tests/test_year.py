@@ -160,7 +160,7 @@ def test_of_students_who_work_as_ever_few_are_told_that_their_runs_differ():
         (
             {"slips": ["mean-slip"]},
             {"slips": ["mean-slip"]},
-            "One thing to look out for, noted here and in “Vinegar”: Slip in the mean.",
+            "Slip in the mean: one thing to look out for, noted here and in “Vinegar”.",
         ),
         ({"slips": ["mean-slip"]}, {"slips": ["rounding"]}, ""),
         (

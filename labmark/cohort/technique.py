@@ -99,7 +99,7 @@ def _care(now: Technique, before: Sequence[Technique]) -> Iterator[str]:
     had = {code: [each for each in before if code in each["slips"]] for code in now["slips"] if code in KINDS}
     code = max(had, key=lambda code: (len(had[code]), KINDS[code].urgency, code), default="")
     if had.get(code):
-        yield f"One thing to look out for, noted here and in {had[code][-1]['where']}: {KINDS[code].title}."
+        yield f"{KINDS[code].title}: one thing to look out for, noted here and in {had[code][-1]['where']}."
     if spreads(now, before) == "wider":
         yield f"Your accurate runs lie further apart than in {_those(before)}: take the last drops slowly."
 
