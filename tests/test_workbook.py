@@ -383,6 +383,13 @@ def test_rows_are_high_enough_for_wrapped_text(book: Workbook) -> None:
         assert (page.row_dimensions[row].height or 15) >= 15 * lines
 
 
+def test_the_row_of_a_digest_is_high_enough_for_all_its_figures(book: Workbook) -> None:
+    page = book["Class"]
+    (row,) = [each for each in page.iter_rows() if each[1].value == "sha256"]
+    assert len(str(row[4].value)) > page.column_dimensions["E"].width - 1
+    assert page.row_dimensions[row[0].row].height >= 30
+
+
 def test_only_marks_from_nought_to_the_greatest_can_be_typed(book: Workbook) -> None:
     rules = {str(rule.sqref): rule for rule in book["Marks"].data_validations.dataValidation}
     assert set(rules) == {f"{letters(n)}2:{letters(n)}13" for n in (*range(6, 15), 19)}

@@ -325,8 +325,12 @@ def _width(column: Column, values: list[Any]) -> float:
 
 
 def lines_of(text: Any, width: float) -> int:
-    """Return how many lines a text takes; letters are narrower than the figures that widths are counted in."""
-    room = int(1.1 * width) - 1
+    """Return how many lines a text takes; letters are narrower than the figures that widths are counted in.
+
+    What is longer than a line without a blank is no prose, and may be all figures: a digest.
+    """
+    figures = isinstance(text, str) and any(len(word) > width - 1 for word in text.split())
+    room = int(width if figures else 1.1 * width) - 1
     if not isinstance(text, str) or (len(text) <= room and "\n" not in text):
         return 1
     return sum(max(1, len(textwrap.wrap(part, room))) for part in text.split("\n"))
