@@ -8,6 +8,7 @@ import json
 import os
 import re
 import shutil
+import signal
 from contextlib import chdir
 from pathlib import Path
 
@@ -432,6 +433,22 @@ def test_who_stops_it_is_told_of_the_classes_in_hand_too(tmp_path, monkeypatch):
         done.extend(outcome["name"] for outcome in outcomes(tasks, 2, noted))
     assert sorted(done) == sorted(path.name for path in tmp_path.iterdir())
     assert 0 < len(done) < len(tasks)
+
+
+def stopped_by_hand(task):
+    """Stand in for marking: Ctrl-C while a class is in hand."""
+    signal.raise_signal(signal.SIGINT)
+    return noted(task)
+
+
+def test_the_class_that_is_marked_here_when_somebody_stops_it_is_whole_and_counts(tmp_path):
+    tasks = [Task(f"{place}.csv", f"{place}", str(tmp_path), None, "", False) for place in range(3)]
+    done = []
+    with pytest.raises(KeyboardInterrupt):
+        done.extend(outcome["name"] for outcome in outcomes(tasks, 1, stopped_by_hand))
+    assert done == [path.name for path in tmp_path.iterdir()] == ["0"]
+    with pytest.raises(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)
 
 
 def which_process(task):

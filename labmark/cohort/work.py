@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from multiprocessing import get_context
 
 from labmark.cohort.task import Outcome, Task, failed, marked
@@ -27,7 +28,12 @@ what is known of each and compares them, so that no memory goes with their numbe
 def outcomes(tasks: Sequence[Task], jobs: int, do: Do = marked) -> Iterator[Outcome]:
     """Yield the outcome of every task, in any order; `do` is what is done with each."""
     if len(tasks) <= (FEW if jobs == 1 else 1):
-        yield from map(do, tasks)
+        for task in tasks:
+            with _to_its_end() as stopped:
+                outcome = do(task)
+            yield outcome
+            if stopped:
+                raise KeyboardInterrupt
         return
     waiting = deque(tasks)
     while waiting:
@@ -35,6 +41,22 @@ def outcomes(tasks: Sequence[Task], jobs: int, do: Do = marked) -> Iterator[Outc
         yield from _until_broken(waiting, min(jobs, len(waiting)), do, lost)
         for task in lost:
             yield _alone(task, do)
+
+
+@contextmanager
+def _to_its_end() -> Iterator[list[int]]:
+    """Let a class be marked to its end, and note whether somebody stops the program meanwhile; twice stops at once."""
+    asked: list[int] = []
+
+    def noted(number: int, _frame: object) -> None:
+        asked.append(number)
+        signal.signal(number, before)
+
+    before = signal.signal(signal.SIGINT, noted)
+    try:
+        yield asked
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _until_broken(waiting: deque[Task], jobs: int, do: Do, lost: list[Task]) -> Iterator[Outcome]:
