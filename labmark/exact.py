@@ -157,6 +157,14 @@ def _magnitude(value: Decimal) -> int:
     return value.adjusted() if value else 0
 
 
+def in_decimals(value: Fraction, least: int = 0, most: int = 6) -> str:
+    """Return a figure as printed: at least so many decimals, more (up to `most`) where the figure has them."""
+    places = least
+    while places < most and round_fraction(value, places) != value:
+        places += 1
+    return f"{round_fraction(value, places):f}"
+
+
 def in_figures(value: Fraction, figures: int) -> str:
     """Return `value` as text with so many significant figures; powers of ten outside 0.001 to 99999."""
     rounded = significant(value, figures)

@@ -24,7 +24,7 @@ def test_the_working_says_what_was_added_what_was_left_and_what_reacted():
         ("amount of HCl left in all of the mixture", "0.0022000 mol × 250.0 cm³ ÷ 25.0 cm³", "0.022000 mol"),
         ("amount of HCl that reacted", "0.050000 mol − 0.022000 mol", "0.028000 mol"),
         ("amount of CaCO₃ in the sample", "0.028000 mol × 1 ÷ 2", "0.014000 mol"),
-        ("mass of CaCO₃", "0.014000 mol × 100.09 g/mol", "1.4012 g"),
+        ("mass of CaCO₃", "0.014000 mol × 100.086 g/mol", "1.4012 g"),
         ("per cent by mass of CaCO₃", "1.4012 g ÷ 1.500 g × 100", "93.4 %"),
     ]
 

@@ -1,5 +1,6 @@
 """One description of a titration, and what follows from it: value, arrays, working, inverse, slopes."""
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
@@ -15,10 +16,36 @@ from labmark.exact import significant
 from labmark.formula import Formula, Input, Step
 from labmark.practical.kinds import formula_of
 from labmark.practical.quantities import QUANTITIES, Quantity
+from labmark.practicals import named
 from tests.any_practical import KINDS, OF_ONE_SUBSTANCE, back_titrations, direct_titrations, titrations
 from tests.classes import titres, tree_of
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
 from tests.seeds import few_quick
+
+UNITS = re.compile(r" (?:mol/dm³|mg/dm³|g/dm³|dm³/mol|g/mol|mg/g|cm³|dm³|mol³/dm⁹|mol|mg|g|%)(?=[ )]|$)")
+RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+
+
+def calculated(text):
+    """Return what a calculator makes of a sum as it is printed."""
+    text = re.sub(" × 10([⁻⁰¹²³⁴-⁹]+)", lambda power: "e" + power[1].translate(RAISED), UNITS.sub("", text))
+    text = re.sub(r"\d[\d\u202f\u2009\u00a0]*(?:\.\d+)?(?:e-?\d+)?", lambda number: f"Fraction('{number[0]}')", text)
+    text = re.sub("[²³]", lambda power: "**" + power[0].translate(RAISED), text)
+    return eval(text.replace("×", "*").replace("÷", "/").replace("−", "-"), {"Fraction": Fraction})
+
+
+def last_place(shown):
+    """Return what one in the last figure of a printed value is worth."""
+    figures, _, power = UNITS.sub("", shown).partition(" × 10")
+    return Fraction(10) ** (int(power.translate(RAISED) or 0) - len(figures.partition(".")[2]))
+
+
+@pytest.mark.parametrize("name", ["eggshells", "vinegar", "household-ammonia", "lime-water", "bleach", "citric-acid"])
+def test_a_calculator_makes_of_each_step_as_printed_what_is_printed_for_it(name):
+    for figures, off in ((3, 1), (4, 3)):  # in the last figure: values on the way are printed with two more than asked
+        for step in formula_of(named(name)).working(figures, titre=Decimal("21.35")):
+            assert abs(calculated(step.numbers) - calculated(step.shown)) < off * last_place(step.shown), step
+
 
 shares = st.fractions(Fraction(1, 50), Fraction(49, 50), max_denominator=10**6)
 """A titre as a share of the largest that gives a result, or of 50 cm³."""

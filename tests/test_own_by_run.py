@@ -118,7 +118,7 @@ def test_results_are_chosen_and_averaged_by_hand(tmp_path):
     assert reasons["concordance"] == "The three closest results are 0.16 % apart; the limit is 0.5 %."
     assert reasons["calculation"] == "The result follows from the student’s titres and numbers (0.1004 mol/dm³)."
     assert student["steps"][-1]["numbers"] == "(0.1004 + 0.1003 + 0.1005) ÷ 3"
-    assert "0.5105 g × 1.000 ÷ 204.22 g/mol" in student["steps"][0]["numbers"]
+    assert "0.5105 g × 1.000 ÷ 204.222 g/mol" in student["steps"][0]["numbers"]
     assert student["steps"][1]["what"] == "amount of NaOH in the titre"  # that of the run, and no mean
 
 

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from labmark.dataclass import dataclass, field, replace
 from labmark.diagnose.hypotheses import PIPETTES
-from labmark.exact import in_digits, in_figures, magnitude, round_fraction, significant
+from labmark.exact import in_decimals, in_digits, in_figures, magnitude, round_fraction, significant
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
@@ -143,22 +143,14 @@ SMALLEST = -4
 """Magnitude below which a value is printed with a power of ten."""
 
 
-def plain(value: Fraction, decimals: int = 0, most: int = 6) -> str:
-    """Return a figure as printed: at least `decimals` places, more (up to `most`) where the figure has them."""
-    places = decimals
-    while places < most and round_fraction(value, places) != value:
-        places += 1
-    return f"{round_fraction(value, places):f}"
-
-
 def volume_text(value: Fraction) -> str:
     """Return a volume [cm³] as printed: 25.00, 24.35, 24.333."""
-    return plain(value, 2, 3)
+    return in_decimals(value, 2, 3)
 
 
 def figures_text(value: Fraction, figures: int) -> str:
     """Return a figure with at least `figures` significant figures: 0.0500."""
-    return plain(value, max(0, figures - 1 - magnitude(value)), 8)
+    return in_decimals(value, max(0, figures - 1 - magnitude(value)), 8)
 
 
 def decimal_text(value: Fraction, decimals: int) -> str:
@@ -338,7 +330,7 @@ def mistaken(formula: Formula) -> tuple[Input, ...]:
         if each.value and Fraction(size) / each.value in CONFUSED
     ]
     return tuple(
-        replace(each, name=f"{how}.{each.name}", value=value, text=plain(value, decimals), words=each.name)
+        replace(each, name=f"{how}.{each.name}", value=value, text=in_decimals(value, decimals), words=each.name)
         for each, how, value, decimals in (*labels, *wholes, *others)
         if value != each.value
     )

@@ -14,7 +14,6 @@ from labmark.diagnose.working_calculation import (
     Way,
     decimal_text,
     fair_calculations,
-    plain,
     volume_text,
     with_own,
 )
@@ -26,7 +25,7 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_one_digit_wrong, is_transposed
 from labmark.diagnose.working_volumes import Volume
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Tabled, goes_with_another, near, phrase, tabled
-from labmark.exact import asked_decimals, magnitude, round_fraction, significant, too_few_figures
+from labmark.exact import asked_decimals, in_decimals, magnitude, round_fraction, significant, too_few_figures
 from labmark.words import YOU_WROTE, begun
 
 DECADES = log(100)
@@ -141,7 +140,7 @@ def with_mass(claim: Claim, calc: Calculation, way: Way) -> str:
     for name in ("molar_mass", "known_mass"):
         mass = calc.value(name)
         if mass is not None and mass != claim.calc.value(name) and not {"stop", "mass"} & {each.place for each in way}:
-            return f" with {plain(mass, 1, 3)} g/mol as the molar mass"
+            return f" with {in_decimals(mass, 1, 3)} g/mol as the molar mass"
     return ""
 
 
@@ -259,7 +258,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
 def rounded_text(one: Early) -> str:
     """Return the value that was rounded too early, with what it is: "amount of NaOH to 0.0021 mol"."""
     value = Fraction(one.rounded) * one.step.scale
-    text = plain(value, max(0, one.figures - 1 - magnitude(value)), 12)
+    text = in_decimals(value, max(0, one.figures - 1 - magnitude(value)), 12)
     return f"{one.step.name} to {with_unit(text, one.step.unit)}"
 
 

@@ -9,10 +9,10 @@ from fractions import Fraction
 
 from labmark.dataclass import replace
 from labmark.diagnose.hypotheses import PIPETTES
-from labmark.diagnose.working_calculation import plain, volume_text
+from labmark.diagnose.working_calculation import volume_text
 from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
-from labmark.exact import in_figures
+from labmark.exact import in_decimals, in_figures
 from labmark.formula import Formula, Input
 
 NUMBERS = (1, 2, 3, 4, 5, 6, 8, 14)
@@ -65,5 +65,5 @@ def _mass(claim: Claim, mean: Fraction) -> str:
         if own is not None and found is not None and own / FARTHEST < found < own * FARTHEST:
             taken, right = (in_figures(each, claim.calc.significant_figures) for each in (found, own))
             if taken != right:
-                asked.append(f"the {what} {taken} {unit} in place of {plain(own, fewest, most)} {unit}")
+                asked.append(f"the {what} {taken} {unit} in place of {in_decimals(own, fewest, most)} {unit}")
     return f". Was {' or '.join(asked)}? {'That' if len(asked) == 1 else 'Either'} would give it" if asked else ""

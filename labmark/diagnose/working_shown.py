@@ -3,11 +3,11 @@
 from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
 
-from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, decimal_text, plain
+from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, decimal_text
 from labmark.diagnose.working_right import Digits, equals, figures_at
 from labmark.diagnose.working_routes import Hop, run, to_decimal
 from labmark.diagnose.working_sums import sum_text
-from labmark.exact import asked_decimals, in_figures, round_fraction
+from labmark.exact import asked_decimals, in_decimals, in_figures, round_fraction
 from labmark.words import counted, numbered
 
 FINER = range(6)
@@ -44,9 +44,9 @@ def figures_in_words(number: int) -> str:
 def finer(op: Op, titre: Fraction, more: int) -> Op:
     """Return an operation with its figure printed to `more` decimals than usual, where it has them."""
     if op.value is None:
-        return op._replace(text=plain(titre, 2, 3 + more), value=titre)
+        return op._replace(text=in_decimals(titre, 2, 3 + more), value=titre)
     usual = len(op.text.partition(".")[2])
-    return op._replace(text=plain(op.value, usual, usual + more)) if more else op
+    return op._replace(text=in_decimals(op.value, usual, usual + more)) if more else op
 
 
 def carried(chain: Steps) -> Decimal | None:

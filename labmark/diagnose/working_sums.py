@@ -30,11 +30,10 @@ from labmark.diagnose.working_calculation import (
     Way,
     figures_text,
     mistaken,
-    plain,
     volume_text,
 )
 from labmark.diagnose.working_edits import OTHER_WAY, edited
-from labmark.exact import raised
+from labmark.exact import in_decimals, raised
 from labmark.formula import VARIABLE, Formula, Input, Rational
 from labmark.formula import Step as FormulaStep
 from labmark.units import shown_unit
@@ -236,7 +235,8 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
         return Op(sign, inputs[name].text, value)
     if not kind:
         return Op(sign, figures_text(value, max(3, calc.significant_figures)), value)
-    return Op(sign, plain(value, {"molar mass": 1, "mass": 2}.get(kind, 0), 3 if kind == "molar mass" else 6), value)
+    least, most = {"molar mass": (1, 3), "mass": (2, 6)}.get(kind, (0, 6))
+    return Op(sign, in_decimals(value, least, most), value)
 
 
 # --- what it comes to ---

@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import inf, sqrt
 
-from labmark.exact import in_figures
+from labmark.exact import in_decimals
 from labmark.formula import Input, Kind
 from labmark.practical import glassware
 from labmark.practical.equation import Equation, molar_mass, molar_mass_uncertainty, parse_formula
@@ -169,7 +169,7 @@ def _plain_numbers(given: PracticalFile) -> Iterator[Input]:
 
 def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:
     u = molar_mass_uncertainty(atoms)
-    return Input(name, "molar mass", mass, "g/mol", in_figures(mass, 5), words, u, law="rectangular")
+    return Input(name, "molar mass", mass, "g/mol", in_decimals(mass, 1, 3), words, u, law="rectangular")
 
 
 def _equations(practical: Practical) -> Iterator[tuple[str, Equation]]:
