@@ -99,7 +99,8 @@ def _titre_for_accuracy(student: Student) -> tuple[Fraction | None, Places]:
     It is that of the runs behind the student's mean, from the readings (where several sets agree, of the one that the
     student took); where none agree, and the teacher chose none, of the runs that were ticked, if any.
     """
-    ticked = tuple(place for place, run in enumerate(student.runs) if run.usable and run.ticked)
-    if student.decided or student.sets or not ticked:
+    runs = () if student.sets or student.decided else student.runs
+    ticked = tuple([place for place, run in enumerate(runs) if run.usable and run.ticked])
+    if not ticked:
         return student.mean, student.closest
     return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked

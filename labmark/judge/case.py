@@ -98,8 +98,8 @@ class Case:
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
-        struck = [run.label for run in self.student.runs if run.struck]
-        kinds = (each for each in self.findings if each.finding in codes and each.level != "note")
+        kinds = [each for each in self.findings if each.finding in codes and each.level != "note"]
+        struck = [run.label for run in self.student.runs if run.struck] if kinds else ()
         return [each for each in kinds if each.run not in struck]
 
     @property
@@ -132,8 +132,8 @@ class Case:
             yield Unread(student.odd["result"], student.at("result"), ("calculation", "figures"))
         if "mean" in student.odd:
             yield Unread(student.odd["mean"], student.at("mean"), ("selection", "mean", "calculation", "figures"))
-        titres = () if self.found("subtraction-slip") else ("titres",)
         for run in (run for run in student.runs if "titre" in run.odd and not run.struck):
+            titres = () if self.found("subtraction-slip") else ("titres",)
             behind = () if run.rough else ("mean",) if run.titre is not None else ("mean", *ON_RUNS)
             yield Unread(run.odd["titre"], run.at("titre"), (*titres, *behind))
         for each in (each for each in self.found("missing-input") if "text" in each.evidence):

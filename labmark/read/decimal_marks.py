@@ -5,6 +5,7 @@
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from decimal import Decimal
 
@@ -27,12 +28,11 @@ def decimal_mark(cells: Iterable[Cell]) -> tuple[str, int, int]:
     The mark is empty where none of them tells.
     """
     counts = {".": 0, ",": 0}
-    for cell in cells:
-        if cell.kind == "text" and len(cell.text) < _LONGEST:
-            seen = plain(cell.text)
-            match = _ALONE.fullmatch(seen) or _PAIR.fullmatch(seen)
-            if match and not _THOUSANDS.fullmatch(match[0]):
-                counts[match[1]] += 1
+    for text, number in Counter(cell.text for cell in cells if cell.kind == "text").items():
+        seen = plain(text) if len(text) < _LONGEST else ""
+        match = _ALONE.fullmatch(seen) or _PAIR.fullmatch(seen)
+        if match and not _THOUSANDS.fullmatch(match[0]):
+            counts[match[1]] += number
     points, commas = counts.values()
     return ("" if not points + commas else "," if commas > points else "."), points, commas
 

@@ -396,9 +396,9 @@ def keeps_zeros(reading: Reading) -> bool | None:
     """
     runs = [run for student in reading.students for run in student.runs]
     keys = ("initial", "final", "titre", "both")
-    texts = [plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
+    texts = {plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells}
     # What was typed as words (50.00 + 5.30) has all of its digits.
-    texts = [text for text in texts if BARE_NUMBER.fullmatch(text)]
+    texts = {text for text in texts if BARE_NUMBER.fullmatch(text)}
     if not texts:
         return None
     fine = any(_SECOND_DECIMAL.search(text) for text in texts)

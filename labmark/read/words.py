@@ -4,6 +4,7 @@ import re
 import tomllib
 import unicodedata
 from functools import cache, lru_cache
+from itertools import filterfalse
 from pathlib import Path
 
 TABLE = Path(__file__).with_name("words.toml")
@@ -68,7 +69,7 @@ def folded(text: str) -> str:
     'schuler / eleve'
     """
     decomposed = _OVERLINED.sub("v mean ", unicodedata.normalize("NFKD", plain(text).casefold()))
-    return "".join(char for char in decomposed if not unicodedata.combining(char))
+    return decomposed if decomposed.isascii() else "".join(filterfalse(unicodedata.combining, decomposed))
 
 
 def tokens(text: str) -> tuple[str, ...]:

@@ -212,10 +212,10 @@ def _tells_when(_table: Table, header: Header, cells: list[Cell]) -> bool:
 def _marks(_table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column Mean titre (2 marks) holds the marks, halves too, rather than the answers."""
     worth = WORTH.search(folded(header.text))
-    numbers = [number for cell in cells if (number := read_number(cell, ".").number) is not None]
-    if worth is None or not numbers:
+    if worth is None:
         return False
-    return all(2 * number % 1 == 0 and number <= int(worth["most"]) for number in numbers)
+    numbers = [number for cell in cells if (number := read_number(cell, ".").number) is not None]
+    return bool(numbers) and all(2 * number % 1 == 0 and number <= int(worth["most"]) for number in numbers)
 
 
 def _are_ticks(cells: list[Cell]) -> bool:
@@ -379,9 +379,10 @@ def _settle_strengths(table: Table) -> None:
 
 def _settle_bare_means(table: Table) -> None:
     """A column headed Mean alone, with numbers far from all that the burette showed, has the mean of the results."""
-    read = sorted(_numbers_in(table, *table.of("final", "titre")))
-    for column in table.of("mean"):
-        means = _numbers_in(table, column) if read and len(tokens(column.header.text)) == 1 else []
+    bare = [column for column in table.of("mean") if len(tokens(column.header.text)) == 1]
+    read = sorted(_numbers_in(table, *table.of("final", "titre"))) if bare else []
+    for column in bare if read else ():
+        means = _numbers_in(table, column)
         if means and (FAR * max(means) < read[len(read) // 2] or min(means) > FAR * read[-1]):
             column.header = replace(column.header, field="result")
 
@@ -433,10 +434,12 @@ def _settle_results(table: Table) -> None:
 def _is_known(table: Table, column: Column) -> bool:
     """Return whether a concentration, of what is not the unknown, is with everybody what the practical gives."""
     known, header = table.overrides.known, column.header
-    numbers = [table.number(line, column) for line in table.records if table.cell(line, column)]
-    if known is None or len(numbers) < 2 or header.names_run or not header.unknown:
+    if known is None or header.names_run or not header.unknown:
         return False
-    return {*numbers} == {known.value} and not {*tokens(known.not_formula)} <= {*tokens(header.text)}
+    numbers = [table.number(line, column) for line in table.records if table.cell(line, column)]
+    return (
+        len(numbers) > 1 and {*numbers} == {known.value} and not {*tokens(known.not_formula)} <= {*tokens(header.text)}
+    )
 
 
 def _of_known(header: Header) -> Header:
