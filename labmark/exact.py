@@ -126,6 +126,7 @@ def magnitude(value: Fraction) -> int:
     return guess if reached else guess - 1
 
 
+@lru_cache(maxsize=1 << 14)
 def visible_decimals(written: Decimal) -> int:
     """Return how many decimals a number shows, trailing zeros left out: 2 for 24.35, 1 for 24.30, 0 for 24 and 2E+1."""
     _, digits, exponent = written.as_tuple()

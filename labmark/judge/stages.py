@@ -358,7 +358,7 @@ class _Judging:
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
         """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
         if not self._unfit:
-            return replace(case, waits={**case.waits, **({"accuracy": circumstance} if circumstance else {})})
+            return replace(case, waits={**case.waits, "accuracy": circumstance}) if circumstance else case
         findings = [
             each
             for each in case.findings
