@@ -51,7 +51,6 @@ RUN_FINDINGS = (
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
 )  # fmt: skip
 STUDENT_FINDINGS = ("level-change", "always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
-NOT_SURE = "none"
 TELLING = 0.9
 """Which of two readings was out is said from this share on."""
 _OVERSHOOT, _UNDERSHOOT = map(RUN_FINDINGS.index, ("overshoot", "undershoot"))
@@ -195,7 +194,7 @@ def _or(names: tuple[str, ...], odds: Floats, own: int) -> list[dict[str, Any]]:
     """Return the alternatives to the finding, likeliest first; "none" is that nothing went wrong."""
     others = [
         {"finding": name, "probability": round(p, 3)}
-        for place, (name, p) in enumerate(zip((*names, NOT_SURE), odds.tolist(), strict=True))
+        for place, (name, p) in enumerate(zip((*names, "none"), odds.tolist(), strict=True))
         if place != own and p >= WORTH_NAMING
     ]
     return sorted(others, key=lambda item: (-item["probability"], item["finding"]))
@@ -247,40 +246,35 @@ class Claims:
         if self.found.student[i, _UNEVEN].sum() < self.by_student[i, _LATE] / 5:
             weak = max(WEAK_TOO * float(odds[_LATE] + odds[_DILUTED]), float(odds[_DILUTED]))
             odds[_LATE], odds[_DILUTED] = odds[_LATE] + odds[_DILUTED] - weak, weak
-        finding, level = STUDENT_FINDINGS[best], float(self.found.level[i])
+        finding, level, centre = STUDENT_FINDINGS[best], float(self.found.level[i]), float(self.centre[i])
+        further = self._further(i, finding)
+        # Of a titrant that gets stronger from run to run the first titre tells how weak it was.
+        away = further.get("titre", level)
         evidence = {
             "level": round(level, 3),
             "expected": round(float(self.view.expected[i]), 3),
-            "class_level": round(float(self.centre[i]), 3),
-            "above_expected": round(level - float(self.centre[i]), 3),
-            "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
+            "class_level": round(centre, 3),
+            "above_expected": round(away - centre, 3),
+            "percent": round(100 * (away / centre - 1), 2),
             "or": _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), odds, best),
             "looks_the_same": causes(finding, back=self.setting.blank_titre is not None),
             "check": BY_NAME[finding].check,
         }
-        return Claim(i, None, finding, float(odds[best]), evidence | self._further(i, finding))
+        return Claim(i, None, finding, float(odds[best]), evidence | further)
 
     def _further(self, i: int, finding: str) -> dict[str, Any]:
         """Return the figures that only some findings have."""
         if finding == "diluted-titrant" and self.found.student[i, FADING] > self.by_student[i, _DILUTED] / 2:
-            return self._washed_out(i)
+            titres = self.runs.titre[i, self.view.accurate[i]] / 1000
+            return {
+                "titre": float(titres[0]), "last_above_expected": round(float(titres[-1]) - float(self.centre[i]), 3)
+            }  # fmt: skip
         if finding == "level-change":
             places = np.flatnonzero(self.view.accurate[i]).tolist()
             at = groups_of(self.runs.titre[i, places].tolist())
             return {"groups": [places[:at], places[at:]]}
         pipette = pipette_of(float(self.found.level[i]), float(self.centre[i]), self.setting)
         return {"pipette": round(pipette, 2)} if finding == "wrong-aliquot" and pipette is not None else {}
-
-    def _washed_out(self, i: int) -> dict[str, float]:
-        """Return the first accurate titre, and how far it and the last one lie above what is expected."""
-        titres, centre = self.runs.titre[i, self.view.accurate[i]] / 1000, float(self.centre[i])
-        first, last = float(titres[0]), float(titres[-1])
-        return {
-            "titre": first,
-            "above_expected": round(first - centre, 3),
-            "percent": round(100 * (first / centre - 1), 2),
-            "last_above_expected": round(last - centre, 3),
-        }
 
     def _of_run(self, i: int, k: int, best: int) -> Claim:
         odds, finding = self._odds_of_run(i, k, best), RUN_FINDINGS[best]
