@@ -17,8 +17,8 @@ from labmark.diagnose.bench_claims import Claim, Claims
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import Fit
-from labmark.diagnose.bench_posterior import Posterior, posterior, prepared
-from labmark.diagnose.bench_view import View, class_centre, expected_titres, look
+from labmark.diagnose.bench_posterior import posterior, prepared
+from labmark.diagnose.bench_view import class_centre, expected_titres, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 CHUNK = 1024
@@ -63,19 +63,15 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
     for start in range(0, runs.titre.shape[0], CHUNK):
         some = runs.rows(slice(start, start + CHUNK))
         view = look(some, setting)
-        found = _silent_without_runs(posterior(view, *prepared(view, fit, setting)), view)
+        found = posterior(view, *prepared(view, fit, setting))
+        # Nothing is said of students who have no accurate run that can be judged.
+        mute = ~view.accurate.any(axis=1)
+        for table in (found.student, found.run, found.variant):
+            table[mute] = 0.0
+        found.level[mute] = np.nan
         claims = Claims(some, view, found, fit, setting)
         moved = [claim._replace(student=claim.student + start) for claim in claims.all()]
         yield found.run, found.student, claims.likely, found.level, moved
-
-
-def _silent_without_runs(found: Posterior, view: View) -> Posterior:
-    """Return the posteriors with nothing said of students who have no accurate run that can be judged."""
-    mute = ~view.accurate.any(axis=1)
-    for table in (found.student, found.run, found.variant):
-        table[mute] = 0.0
-    found.level[mute] = np.nan
-    return found
 
 
 def _nothing(runs: RunMatrix) -> BenchDiagnosis:

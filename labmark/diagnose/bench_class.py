@@ -35,7 +35,9 @@ ENOUGH_STUDENTS = 400
 
 def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     """Return what the class says about good work."""
-    runs = _sample(runs)
+    n = runs.titre.shape[0]
+    if n > ENOUGH_STUDENTS:
+        runs = runs.rows(np.linspace(0, n - 1, ENOUGH_STUDENTS).astype(np.intp))
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
     if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
@@ -44,13 +46,6 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     for _ in range(ROUNDS):
         fit = _next(posterior(view, *prepared(view, fit, setting)), view, fit, shift_spread, setting)
     return fit
-
-
-def _sample(runs: RunMatrix) -> RunMatrix:
-    n = runs.titre.shape[0]
-    if n <= ENOUGH_STUDENTS:
-        return runs
-    return runs.rows(np.linspace(0, n - 1, ENOUGH_STUDENTS).astype(np.intp))
 
 
 def _shift_spread(runs: RunMatrix, setting: BenchSetting) -> float:

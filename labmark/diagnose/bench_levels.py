@@ -86,7 +86,7 @@ def other_pipettes(aliquot: float | None) -> list[tuple[float, float]]:
 
 def _of_sample(centre: Floats, setting: BenchSetting) -> Floats:
     """Return what the sample adds to a titre [cm³]: all of it, or, in a back titration, less than nothing."""
-    return centre if setting.blank_titre is None else centre - setting.blank_titre
+    return centre - (setting.blank_titre or 0.0)
 
 
 def _ratio(theta: Floats, centre: Floats, spread: Floats, setting: BenchSetting) -> Floats:

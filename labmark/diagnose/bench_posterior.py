@@ -153,9 +153,11 @@ def _posterior(
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
     run, variant, copied, good = _with_pairs(runs, joint)
     centre = (joint.sum(axis=1) * level).sum(axis=1)
+    away = level / view.expected[:, None] - 1
+    ordinary = np.stack([(joint[:, ORDINARY] * away**power).sum(axis=1) for power in range(3)], axis=1)
     return Posterior(
-        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, centre), centre,
-        _ordinary(joint[:, ORDINARY], level / view.expected[:, None] - 1), _scatter(view, level, good),
+        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, centre), centre, ordinary,
+        _scatter(view, level, good),
     )  # fmt: skip
 
 
@@ -169,12 +171,6 @@ def _with_pairs(runs: Runs, joint: Floats) -> tuple[Floats, Floats, Floats, Floa
     run /= np.maximum(run.sum(axis=2, keepdims=True), 1.0)
     variant[:, :, [way for way, _ in COPIED_WAYS]] += copied[:, :, 1:]
     return run, variant, copied, good
-
-
-def _ordinary(weight: Floats, away: Floats) -> Floats:
-    """Return the weight of ordinary work, and sum and sum of squares of the levels' distances from what is expected."""
-    moments = [weight.sum(axis=1), (weight * away).sum(axis=1), (weight * away**2).sum(axis=1)]
-    return np.stack(moments, axis=1)
 
 
 def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:
