@@ -264,13 +264,10 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
 def _groups(first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
     """Return the pairs gathered into groups that hang together."""
     leader = _leaders(first, second)
-    groups: dict[int, list[int]] = {}
-    for place, a in enumerate(first.tolist()):
-        groups.setdefault(leader[a], []).append(place)
-    return [_group(first, second, odds, same, places) for _, places in sorted(groups.items())]
-
-
-def _group(first: Rows, second: Rows, odds: Floats, same: Flags, places: list[int]) -> Likeness:
-    students = tuple(sorted({*first[places].tolist(), *second[places].tolist()}))
-    shared = np.flatnonzero(same[places].all(axis=0))
-    return Likeness(students, tuple(shared.tolist()), float(f"{odds[places].max():.1e}"))
+    group = np.array([leader[row] for row in first.tolist()], dtype=np.int64)
+    found = []
+    for here in (group == one for one in np.unique(group)):
+        students = np.union1d(first[here], second[here])
+        shared = np.flatnonzero(same[here].all(axis=0))
+        found.append(Likeness((*students.tolist(),), (*shared.tolist(),), float(f"{odds[here].max():.1e}")))
+    return found
