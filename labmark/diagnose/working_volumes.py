@@ -44,27 +44,28 @@ def volumes_instead(
     roughs   of the other titres that the result rests on
     """
     likeliest: dict[tuple[tuple[int, int], tuple[Input, ...]], Volume] = {}
-    some = (*_from_start(from_start), *_volumes(titres, rough, roughs), *_rounded(means))
-    for one in sorted(some, key=lambda one: -one.rate):
+    for one in sorted(_volumes(titres, rough, means, from_start, roughs), key=lambda one: -one.rate):
         likeliest.setdefault((one.cm3.as_integer_ratio(), one.beside), one)
     own = {mean.as_integer_ratio() for mean in means}
     return [one for (ratio, beside), one in likeliest.items() if ratio[0] > 0 and (beside or ratio not in own)]
 
 
-def _from_start(cm3: Fraction | None) -> Iterator[Volume]:
-    if cm3 is not None:
+def _volumes(
+    titres: Mapping[str, Fraction],
+    rough: Collection[str],
+    means: Collection[Fraction],
+    from_start: Fraction | None,
+    roughs: tuple[Input, ...],
+) -> Iterator[Volume]:
+    """Yield the readings from the start, the rough, one run, the mean of all, and a mean rounded before going on."""
+    if from_start is not None:
         words = "counting the titre from the initial reading and not from the endpoint before"
-        yield Volume(cm3, "difference-forgotten", FROM_START, words, START_RATE)
-
-
-def _volumes(titres: Mapping[str, Fraction], rough: Collection[str], roughs: tuple[Input, ...]) -> Iterator[Volume]:
-    """Yield the rough, one run, and the mean of all; the rough with those of the other titres too."""
+        yield Volume(from_start, "difference-forgotten", FROM_START, words, START_RATE)
     for label, cm3 in titres.items():
         if label in rough:
             one = Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
-            yield one
-            if roughs:
-                yield one._replace(beside=roughs)
+            # With those of the other titres too, where there are any.
+            yield from (one._replace(beside=beside) for beside in dict.fromkeys(((), roughs)))
         else:
             words = f"using the titre of run {label} alone"
             yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
@@ -76,12 +77,7 @@ def _volumes(titres: Mapping[str, Fraction], rough: Collection[str], roughs: tup
     if len(runs) > 1:
         words = "using the mean of all accurate titres"
         yield Volume(average(runs), "result-slip", "the mean of all titres used", words, ALL_RATE)
-
-
-def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
-    """Yield the mean rounded to a tenth or to a whole cm³ before going on."""
-    mean = next(iter(means), Fraction(0))
     for decimals in (1, 0):
-        rounded = round_fraction(mean, decimals)
+        rounded = round_fraction(next(iter(means), Fraction(0)), decimals)
         words = f"rounding the mean titre to {rounded:f} cm³ before going on"
         yield Volume(Fraction(rounded), "rounding", "rounded too early", words, MEAN_ROUNDED_RATE)
