@@ -243,16 +243,12 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
                 f"{shown(setting.step):f} cm³, as asked for, about {share} would be: perhaps they were read to the "
                 f"nearest {shown(interval):f} cm³."
             )
-            yield _read_to(interval, message, student, float(odds / (1 + odds)))
+            # It is about all runs alike; as a finding about a run it stands with the first that counts.
+            first = next((run.label for run in student.accurate), None)
+            cells, p = _titre_cells(student), round(float(odds / (1 + odds)), 3)
+            read_to = _cm3(interval)
+            yield found("coarse-reading", message, first, level="note", probability=p, cells=cells, read_to=read_to)
             return
-
-
-def _read_to(interval: int, message: str, student: Student, probability: float) -> Finding:
-    """Return that all readings were taken to a wider interval [µL]."""
-    # It is about all runs alike; as a finding about a run it stands with the first that counts.
-    first = next((run.label for run in student.accurate), None)
-    cells, p = _titre_cells(student), round(probability, 3)
-    return found("coarse-reading", message, first, level="note", probability=p, cells=cells, read_to=_cm3(interval))
 
 
 def refilled(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:

@@ -78,11 +78,6 @@ def is_whole(fit: Fit) -> bool:
     return fit.single and fit.causes != (TRANSPOSED,)
 
 
-def tried(claim: Claim, volumes: int) -> int:
-    """Return among how many sums slips are found, with so many other volumes."""
-    return sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in claim.cases)
-
-
 def fits_of(claim: Claim, volumes: Sequence[Volume]) -> list[Fit]:
     """Return every fit: straight sums first, and what takes more only where these don't fit."""
     own = [tabled(claim.calc, mean) for mean in claim.means]
@@ -224,6 +219,6 @@ def result_slips(
     claim = Claim(calc, means, tuple(readings_of(calc, claimed, decimals)))
     volumes = volumes_instead(titres or {}, rough, means, from_start, calc.rough)
     worth, others = named(fits_of(claim, volumes), claim)
-    among = tried(claim, len(volumes))
+    among = sum(len(case.rows.candidates) + len(volumes) * (1 + case.rows.singles) for case in claim.cases)
     places = max(decimals or 0, visible_decimals(claimed))
     return slips_of(worth, others, claim, among) if worth else [unexplained(claim, places, others, among)]

@@ -6,6 +6,7 @@ practical has nothing of the kind. Names may hold a star ("*.dilution.taken"); o
 
 from collections.abc import Callable, Mapping, Sequence
 from fnmatch import fnmatchcase
+from functools import partial
 from typing import Any
 
 from labmark.formula import Step
@@ -25,14 +26,11 @@ def edited(steps: Steps, do: Mapping[str, Any]) -> Steps | None:
     return steps
 
 
-def written(terms: Sequence[tuple[str, str]]) -> str:
-    """Return terms as a step holds them; the sign of the first is understood."""
-    return " ".join([terms[0][1], *(word for term in terms[1:] for word in term)])
-
-
 def with_terms(step: Step, terms: Sequence[tuple[str, str]]) -> Step:
     """Return a step that is done with these terms; the very same where they are its own."""
-    return step if (*terms,) == step.terms else step._replace(do=written(terms))
+    # The sign of the first is understood.
+    do = " ".join([terms[0][1], *(word for term in terms[1:] for word in term)])
+    return step if (*terms,) == step.terms else step._replace(do=do)
 
 
 def each_named(steps: Steps, names: Sequence[str], change: Callable[[Terms], Terms]) -> Steps | None:
@@ -61,7 +59,7 @@ def each_term(steps: Steps, patterns: Sequence[str], change: Callable[[str, str]
 
 
 def skip(steps: Steps, names: Sequence[str], term: int = 0) -> Steps | None:
-    """Leave steps out: what follows goes on from their first term."""
+    """Leave steps out: what follows goes on from their first term, or, of a difference, from its second."""
     for name in names:
         step = next((step for step in steps if step.name == name.rstrip("?")), None)
         if step is not None:
@@ -75,11 +73,6 @@ def skip(steps: Steps, names: Sequence[str], term: int = 0) -> Steps | None:
 def renamed(steps: Steps, instead: Mapping[str, str]) -> Steps:
     """Return the steps with other names in the place of some."""
     return tuple(with_terms(step, [(sign, instead.get(name, name)) for sign, name in step.terms]) for step in steps)
-
-
-def second(steps: Steps, names: Sequence[str]) -> Steps | None:
-    """Leave the subtraction of a difference out: what follows goes on from the second term."""
-    return skip(steps, names, term=1)
 
 
 def invert(steps: Steps, names: Sequence[str]) -> Steps | None:
@@ -199,8 +192,8 @@ def stop(steps: Steps, name: str) -> Steps | None:
 
 
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
-    "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
-    "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
+    "skip": skip, "second": partial(skip, term=1), "invert": invert, "only": only, "twice": twice, "again": again,
+    "turn": turn, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
     "amounts": amounts, "thousand": thousand, "whole": whole, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""

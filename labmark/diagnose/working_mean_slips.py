@@ -59,10 +59,9 @@ def explained_mean(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried:
 
 def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
     """Return the slip of a mean that nothing explains."""
-    cause = UNEXPLAINED
     if not claim.own:
         message = f"{either('You', 'The student')} wrote {claim.shown} cm³, and no set of the titres gives that mean."
-        return Slip("mean-slip", cause, "mean", message, candidates_tried=tried)
+        return Slip("mean-slip", UNEXPLAINED, "mean", message, candidates_tried=tried)
     own = claim.own[0]
     value = claim.mean(own)
     working = sum_shown(claim.titres(own), len(own), value)
@@ -70,7 +69,7 @@ def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
         f"The mean of {runs_named(claim.runs(own))} is {working}, but {YOU_WROTE} {claim.shown}, and no usual slip "
         "gives that."
     )
-    return Slip("mean-slip", cause, "mean", message, working, value, candidates_tried=tried)
+    return Slip("mean-slip", UNEXPLAINED, "mean", message, working, value, candidates_tried=tried)
 
 
 def selection_odds(student: Student) -> float | None:

@@ -191,14 +191,11 @@ def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
 
     @cache
     def leg(ops: tuple[Op, ...]) -> Leg:
-        return Leg(tuple(map(hop, ops)), calc.significant_figures)
+        figures = [None if op.value is None else to_decimal(op.value) for op in ops]
+        multiples = [tuple(map(to_decimal, op.multiples)) for op in ops]
+        return Leg(tuple(map(Hop, (op.sign for op in ops), figures, multiples)), calc.significant_figures)
 
     return tuple(tuple(leg(step.ops) for step in chain) for chain in chains(calc, way))
-
-
-def hop(op: Op) -> Hop:
-    """Return an operation in wide decimals."""
-    return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
 
 
 def rounded_factors(hops: Hops, figures: int) -> Iterator[Hops]:

@@ -36,11 +36,6 @@ def unit_of(calc: Calculation, way: Way) -> str:
     return calc.unit if all(change.unit for change in way) else ""
 
 
-def figures_in_words(number: int) -> str:
-    """Return how many significant figures: "one figure", "two figures"."""
-    return counted(numbered(number) if number <= IN_WORDS else number, "figure")
-
-
 def finer(op: Op, titre: Fraction, more: int) -> Op:
     """Return an operation with its figure printed to `more` decimals than usual, where it has them."""
     if op.value is None:
@@ -88,5 +83,6 @@ def shown_sum(
         return f"{text}, or {value_text(reading.value, reading.decimals)} with values rounded on the way"
     written = value_text(reading.value, reading.decimals)
     if fits and decimals > reading.decimals and value_text(value, decimals) != written:
-        return f"{text}, that is {written} to {figures_in_words(max(1, figures_at(value, reading.decimals)))}"
+        shown = max(1, figures_at(value, reading.decimals))
+        return f"{text}, that is {written} to {counted(numbered(shown) if shown <= IN_WORDS else shown, 'figure')}"
     return text

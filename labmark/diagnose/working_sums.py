@@ -184,7 +184,11 @@ def _without_thousands(laid: list[_Laid]) -> list[_Laid]:
         scale = Fraction(1000) if flat[first][1][0] == "×" else Fraction(1, 1000)
         for one in laid[flat[first][0] : flat[second][0]]:
             one.scale *= scale
-        between = [(i, _scaled(op, scale)) for i, op in flat[first + 1 : second]]
+        # A figure that is taken off, or taken from, stands beside a running value that is not scaled yet.
+        between = [
+            (i, (sign, name, figure / scale if figure is not None and sign in {"from", "less"} else figure))
+            for i, (sign, name, figure) in flat[first + 1 : second]
+        ]
         flat = [*flat[:first], *between, *flat[second + 1 :]]
     for i, one in enumerate(laid):
         one.ops = [op for j, op in flat if j == i]
@@ -203,14 +207,6 @@ def _undoing(flat: Sequence[tuple[int, Named]]) -> tuple[int, int] | None:
             if not in_the_way.intersection(signs[first:second]):
                 return first, second
     return None
-
-
-def _scaled(op: Named, scale: Fraction) -> Named:
-    """Return an operation on a running value that is not scaled yet."""
-    sign, name, figure = op
-    if figure is None or sign not in {"from", "less"}:
-        return op
-    return sign, name, figure / scale
 
 
 def _gathered(laid: list[_Laid]) -> list[_Laid]:
