@@ -184,18 +184,11 @@ def one_run(claim: MeanClaim, place: int) -> tuple[float, str, str]:
 
 
 def sets_of(claim: MeanClaim) -> Iterator[Places]:
-    """Yield the sets of runs that a mean may take in, the largest first."""
-    every, accurate = claim.places, claim.accurate
-    if len(every) <= MOST_RUNS:
-        for size in range(len(every), 0, -1):
-            yield from combinations(every, size)
-        return
-    yield every
-    yield accurate
-    for one in every:
-        yield tuple(place for place in every if place != one)
-        yield tuple(place for place in accurate if place != one)
-        yield (one,)
+    """Yield the sets of runs that a mean may take in, the largest first; of many runs all, all but one, and each."""
+    few = len(claim.places) <= MOST_RUNS
+    for whole in (claim.places,) if few else (claim.places, claim.accurate):
+        for size in range(len(whole), 0, -1) if few else (len(whole), max(len(whole) - 1, 0), 1):
+            yield from combinations(whole, size)
 
 
 def other_fits(claim: MeanClaim) -> Iterator[Fit]:
