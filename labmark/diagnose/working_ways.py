@@ -46,7 +46,7 @@ def changes() -> tuple[Change, ...]:
     table = _table()
     tells = {"": "", **table["tell"]}
     rows = (
-        {key: value for key, value in row.items() if key != "each"} | {"do": _about(row["do"], each)}
+        {"finding": OTHER} | {key: row[key] for key in row if key != "each"} | {"do": _about(row["do"], each)}
         for row in table["slip"]
         for each in row.get("each", [""])
     )
@@ -109,21 +109,11 @@ def mistaken_changes(calc: Calculation) -> Iterator[Change]:
             yield Change("weighing", do, "difference-forgotten", WHOLE, phrase, WHOLE_RATE)
 
 
-def stop_changes(calc: Calculation) -> list[Change]:
-    """Return a row for each step at which the sum may be broken off."""
-    return [
-        Change(
-            "stop",
-            {"stop": step.key},
-            OTHER,
-            f"stopped early, at the {step.name}",
-            f"stopping at the {step.name}",
-            STOP_RATE,
-            unit=False,
-        )
-        for step in steps(calc)[:-1]
-        if step.key
-    ]
+def stop_changes(calc: Calculation) -> Iterator[Change]:
+    """Yield a row for each step at which the sum may be broken off."""
+    for step in (step for step in steps(calc)[:-1] if step.key):
+        cause, phrase = f"stopped early, at the {step.name}", f"stopping at the {step.name}"
+        yield Change("stop", {"stop": step.key}, OTHER, cause, phrase, STOP_RATE, unit=False)
 
 
 class Candidate(NamedTuple):
