@@ -21,7 +21,7 @@ TABLE = "diagnose/hypotheses.toml"
 
 Scope = Literal["run", "student"]
 Direction = Literal["", "+", "-", "+/-"]
-Runs = Literal["any", "first", "all"]
+Runs = Literal["any", "first"]
 Shape = Literal[
     "as expected", "added", "proportional", "fading", "whole number", "mirrored", "digits swapped", "not refilled",
     "another sample", "ratio", "two levels", "each added", "scatter", "anywhere",
@@ -41,6 +41,8 @@ NEEDED = (
     )),
 )  # fmt: skip
 """Rows (name, scope) that the arithmetic asks for by name."""
+LEFT_OUT: dict[str, Any] = {"finding": None, "sizes": [], "runs": "any", "says": "", "beside": ""}
+"""Keys that a row may leave out, and what stands for them."""
 ADD_UP = 0.001
 """Rates and shares that should add up to 1 may miss it by this: they are written to three decimals."""
 
@@ -77,7 +79,7 @@ class Hypothesis(NamedTuple):
     rate: float
     """How often: of accurate runs, or of students, in a class that was taught the technique."""
     runs: Runs
-    """Which accurate runs it can touch."""
+    """Which accurate runs can show it."""
     looks_like: str
     """What it does to the readings, for the teacher."""
     says: str
@@ -121,25 +123,23 @@ def read_table(text: str) -> Table:
 
 def _hypothesis(place: int, raw: Mapping[str, Any]) -> Hypothesis:
     where = f"row {place} ({raw.get('name', 'without a name')})"
-    texts = ("name", "scope", "direction", "shape", "runs", "looks_like", "tell", "check")
-    _keys(where, raw, (*texts, "rate"), ("finding", "sizes", "says", "beside"))
+    texts = ("name", "scope", "direction", "shape", "looks_like", "tell", "check")
+    _keys(where, raw, (*texts, "rate"), (*LEFT_OUT,))
+    raw = LEFT_OUT | {**raw}
     for key in texts:
         if not isinstance(raw[key], str) or not (raw[key] or key == "direction"):
             raise _broken(where, f"{key} has to be a text")
     for key, allowed in (("scope", Scope), ("direction", Direction), ("shape", Shape), ("runs", Runs)):
         if raw[key] not in get_args(allowed):
             raise _broken(where, f"{key} is {raw[key]!r}; it can be {', '.join(map(repr, get_args(allowed)))}")
-    finding = raw.get("finding")
-    if finding is not None and finding not in KINDS:
-        raise _broken(where, f"there is no finding {finding!r}")
-    return Hypothesis(
-        finding=finding, bands=_bands(where, raw), rate=_number(where, raw, "rate"), says=raw.get("says", ""),
-        beside=raw.get("beside", ""), **{key: raw[key] for key in texts},
-    )  # fmt: skip
+    if raw["finding"] not in (None, *KINDS):
+        raise _broken(where, f"there is no finding {raw['finding']!r}")
+    others = {key: value for key, value in raw.items() if key not in ("sizes", "rate")}
+    return Hypothesis(bands=_bands(where, raw), rate=_number(where, raw, "rate"), **others)
 
 
 def _bands(where: str, raw: Mapping[str, Any]) -> tuple[Band, ...]:
-    sizes = raw.get("sizes", [])
+    sizes = raw["sizes"]
     if bool(sizes) != (raw["shape"] in SIZED):
         raise _broken(where, f"the shape {raw['shape']!r} {'has no' if sizes else 'needs'} sizes")
     bands = []
