@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from labmark.diagnose.bench_input import MARK, Flags, Ints
+from labmark.diagnose.bench_input import MARK, Ints
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, MIRRORED_READINGS, RUN_HYPOTHESES
 
 SWAPPED_READINGS = (("final", 0.65), ("initial", 0.35))
@@ -84,11 +84,6 @@ def meant(low: Ints, high: Ints, unit: int, top: float) -> Ints:
     titres = []
     for way in WAYS:
         first, last = ends(way, low, high)
-        whole = (way.shape == "mirrored") | _could_be(first, last, unit, top)
-        titres.append(np.where(whole, last - first, high - low))
+        of_one_run = (first < last) & (last <= top) & (first % unit == 0) & (last % unit == 0)
+        titres.append(np.where(of_one_run | (way.shape == "mirrored"), last - first, high - low))
     return np.stack(titres, axis=-1)
-
-
-def _could_be(low: Ints, high: Ints, unit: int, top: float) -> Flags:
-    """Return which readings [µL] can be of one run: on the scale, in order, and read to the interval."""
-    return np.asarray((low < high) & (high <= top) & (low % unit == 0) & (high % unit == 0))

@@ -58,7 +58,6 @@ from labmark.diagnose.working_slips import (
     is_usurped,
     merged,
     said,
-    shown_working,
     slip_of,
     weigh,
 )
@@ -73,11 +72,6 @@ MOST_LISTED = 5
 """So many causes that fit too are listed, the likeliest first."""
 
 
-def is_whole(fit: Fit) -> bool:
-    """Return whether a fit is a single slip of the sum itself, so that no two together need be looked for."""
-    return fit.single and fit.causes != (TRANSPOSED,)
-
-
 def fits_of(claim: Claim, volumes: Sequence[Volume]) -> list[Fit]:
     """Return every fit: straight sums first, and what takes more only where these don't fit."""
     own = [tabled(claim.calc, mean) for mean in claim.means]
@@ -88,7 +82,10 @@ def fits_of(claim: Claim, volumes: Sequence[Volume]) -> list[Fit]:
     if not any(fit.single and OTHER not in fit.findings for fit in fits):
         fits += [fit for case in own for fit in early_fits(claim, case)]
     fits += [fit for calc in fair_calculations(claim.calc) for one in volumes for fit in volume_fit(claim, calc, one)]
-    return fits if any(is_whole(fit) for fit in fits) else [*fits, *searched_further(claim, volumes, bool(fits))]
+    # Where a single slip of the sum itself fits, no two together need be looked for.
+    if any(fit.single and fit.causes != (TRANSPOSED,) for fit in fits):
+        return fits
+    return [*fits, *searched_further(claim, volumes, bool(fits))]
 
 
 def searched_further(claim: Claim, volumes: Sequence[Volume], found: bool) -> Iterator[Fit]:
@@ -156,7 +153,7 @@ def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], claim: Claim, am
     `among`: of how many sums they are.
     """
     (first, odds), *rest = worth
-    fit = first._replace(working=shown_working(first), work=None)
+    fit = first if first.work is None else first._replace(working=first.work())
     also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
     case = claim.cases[0]
     chance = claim.hits(case.single_sizes if fit.single else case.all_sizes)

@@ -125,11 +125,6 @@ class Fit(NamedTuple):
         return TOGETHER.join(self.causes)
 
 
-def shown_working(fit: Fit) -> str:
-    """Return the sum of a fit in figures."""
-    return fit.work() if fit.work is not None else fit.working
-
-
 def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
     """Return each fit with its probability, likeliest first; `by_accident` is the rate of an unexplained value here."""
     total = sum(fit.rate for fit in fits) + by_accident
@@ -161,7 +156,7 @@ def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
 
 def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
-    text = fit.message or f"{begun(fit.phrase)} gives {shown_working(fit)}, which is what {YOU_WROTE}."
+    text = fit.message or f"{begun(fit.phrase)} gives {fit.working}, which is what {YOU_WROTE}."
     if chance >= DOUBTFUL:
         text += " It may be a coincidence."
     return text

@@ -46,18 +46,15 @@ def changes() -> tuple[Change, ...]:
     table = _table()
     tells = {"": "", **table["tell"]}
     rows = (
-        {"finding": OTHER} | {key: row[key] for key in row if key != "each"} | {"do": _about(row["do"], each)}
+        {"finding": OTHER}
+        | {key: row[key] for key in row if key != "each"}
+        | {"do": json.loads(json.dumps(row["do"]).replace("{each}", each))}
         for row in table["slip"]
         for each in row.get("each", [""])
     )
     return tuple(
         Change(**row | {"unless": tuple(row.get("unless", ())), "tell": tells[row.get("tell", "")]}) for row in rows
     )
-
-
-def _about(do: dict[str, Any], each: str) -> dict[str, Any]:
-    """Return an edit with what it is about in the place of {each}."""
-    return dict(json.loads(json.dumps(do).replace("{each}", each)))
 
 
 @cache
