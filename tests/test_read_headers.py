@@ -34,6 +34,7 @@ HEADERS = {
     "ROUGH FINAL": ("final", "rough", None),
     "Rough V1 (mL)": ("initial", "rough", None),
     "Run 2 V2": ("final", "accurate", 2),
+    "ΔV 2. Versuch": ("titre", "accurate", 2),
     "titre": ("titre", "", None),
     "Titres out of 5": ("ignored", "", 5),
     "Titration 1 (out of 3)": ("value", "accurate", 1),

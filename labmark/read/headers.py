@@ -77,7 +77,7 @@ _LETTER = re.compile(
     r"(?P<lead>^|[:,]\s+|\s-\s+)(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])"
 )
 """c1, mean c, m(KHP); Run 1: m(KHP)."""
-_SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
+_SYMBOL = re.compile(r"(?<![^\W_])v ?([12])(?![^\W_])")
 _DIFFERENCE = re.compile(r"(?<![a-z0-9])v[_ ]?(?:[2f]\s*-\s*v[_ ]?[1i]|1\s*-\s*v[_ ]?0)(?![a-z0-9])")
 _WITH = frozenset({"use", "using", "from", "with", "aus", "mit", "avec", "partir", "con", "desde"})
 """Words before what a result is worked out with."""
