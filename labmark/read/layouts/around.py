@@ -131,7 +131,8 @@ def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Aroun
         beside = (place[0], place[1] + step)
         cell = meanings.grid.cells.get(beside)
         if cell is not None:
-            if _heads_names(meanings, place, beside) or (beside[0] >= inside[0] and beside[1] >= inside[1]):
+            heads = label.field != "own" and _heads_names(meanings, place, beside)
+            if heads or (beside[0] >= inside[0] and beside[1] >= inside[1]):
                 return
             if beside not in meanings.by_place and _take(label, beside, plain(cell.text), found):
                 found.ignored[place] = "header: names the value beside it"

@@ -154,7 +154,8 @@ class _Labels:
         """Whether runs stand to the left of the labels of readings, which name none."""
         cells, labels = self.meanings.grid.cells, (self.meanings.by_place[row, self.column] for row in self.rows)
         left = (run_named(cells.get((row, self.column - 1))) for row in self.rows)
-        return any(run and run.names_run for run in left) and not any(label.names_run for label in labels)
+        told = any(run and (run.names_run or "trial" in run.tags) for run in left)
+        return told and not any(label.names_run for label in labels)
 
     def parted(self) -> list[list[int]]:
         """Part labels into blocks: one begins where a label comes again or something stands between."""
