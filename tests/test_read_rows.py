@@ -1083,3 +1083,9 @@ def test_a_mass_over_a_block_with_a_corner_is_read(tmp_path: Path) -> None:
     assert [str(one.inputs["sample.mass"].value) for one in read(tmp_path, block, numbers=[MASSES]).students] == [
         "1.401"
     ]
+
+
+def test_v1_and_v2_may_stand_below_each_name(tmp_path: Path) -> None:
+    rows = ["|Anna||Cy|", "Run|V1|V2|V1|V2", "Rough|0.00|24.60|0.00|24.70", "1|0.00|24.10|0.05|24.20"]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert (names(sheet), runs_of(sheet)["final"]) == (["Anna", "Cy"], [24600, 24100, 24700, 24200])

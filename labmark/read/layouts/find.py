@@ -531,7 +531,8 @@ def _side_by_side(table: Table) -> list[list[Column]]:
     begins = READING_FIELDS if shared else {"student", "run"}
     columns = [column for column in table.columns if column.at not in {each.at for each in shared}]
     for place, column in enumerate(columns):
-        field, before = column.header.field, {known.header.field for known in parts[-1]}
+        field, text = column.header.field, column.header.text
+        before = {known.header.field for known in parts[-1] if not shared or known.header.text == text}
         fields = {other.header.field for other in columns[place:]}
         follows = fields & {*READING_FIELDS, "value"} or (fields & {*CLAIMS} and _same_people(table, column))
         if field in begins and field in before and before & READING_FIELDS and follows:
@@ -550,7 +551,7 @@ def _same_people(table: Table, column: Column) -> bool:
 def _runs_of_all(table: Table) -> list[Column]:
     """Return the column of runs to the left of the readings of several students, whose names stand over them."""
     view, readings = table.view, table.of(*READING_FIELDS)
-    starts = [each.at for each in readings if each.header.field == readings[0].header.field]
+    starts = [each.at for each in readings if each.header.text == readings[0].header.text]
     over = view.lines.get(table.header_lines[0] - 1, {})
     if len(starts) < 2 or [at for at in over if at >= starts[0]] != starts or any(numberish(over[at]) for at in starts):
         return []
