@@ -1089,3 +1089,12 @@ def test_v1_and_v2_may_stand_below_each_name(tmp_path: Path) -> None:
     rows = ["|Anna||Cy|", "Run|V1|V2|V1|V2", "Rough|0.00|24.60|0.00|24.70", "1|0.00|24.10|0.05|24.20"]
     sheet = read(tmp_path, "\n".join(rows))
     assert (names(sheet), runs_of(sheet)["final"]) == (["Anna", "Cy"], [24600, 24100, 24700, 24200])
+
+
+@pytest.mark.parametrize("line", ["Media|||24.20|0.1110", "Max|||24.30|0.1120"])
+def test_figures_of_means_alone_are_nobodys_whatever_they_are_called(tmp_path: Path, line: str) -> None:
+    rows = "Anna|0.00|24.10|24.10|0.1100\nCy|0.05|24.35|24.30|0.1120"
+    assert names(read(tmp_path, f"Student|Run 1 initial|Run 1 final|Mean titre|Result\n{rows}\n{line}")) == [
+        "Anna",
+        "Cy",
+    ]

@@ -265,7 +265,8 @@ def is_statistic(table: Table, line: int, name: str) -> bool:
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in meaning.tags):
         return False
     if is_name_like(text):
-        least = 1 if len(_lines_of_figures(table, line)) > 1 else MANY
+        without = bool(table.of("initial", "final", "both")) and not _has_readings(table, line)
+        least = 1 if without or len(_lines_of_figures(table, line)) > 1 else MANY
         return folded(text) in _ALSO_NAMES and sums_up(table, line, least)
     return not _has_readings(table, line) or sums_up(table, line)
 
