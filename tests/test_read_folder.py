@@ -227,3 +227,10 @@ def test_what_labmark_wrote_into_the_folder_is_left_out(tmp_path: Path) -> None:
     for name in ("marks.csv", "a copy of it.xlsx"):
         with pytest.raises(InputError, match="labmark wrote this file; name the class sheet it was made from"):
             read_class(folder / name)
+
+
+def test_files_that_are_numbered_go_by_the_names_over_their_readings(tmp_path: Path) -> None:
+    for number, name in enumerate(("Ines Vale", "Gita R"), start=1):
+        rows = f"{name}\nTitration,Rough,1\nInitial,0.00,0.05\nFinal,24.60,24.15\n"
+        (tmp_path / f"{number:02}.csv").write_text(rows, encoding="utf-8")
+    assert list(students_of(read_class(tmp_path))["student"]) == ["Ines Vale", "Gita R"]

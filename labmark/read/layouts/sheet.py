@@ -221,8 +221,12 @@ def _names_outside(
     """Return, for each table without names, what stands around it; raises InputError where several have no name."""
     found = _around_each(meanings, tables, extents, others)
     named = {around.name for around in found.values() if around.name}
+    # 01.xlsx names nobody: there what stands over the readings does.
+    titles = [around.title for around in found.values() if not understand(around.title).tags]
+    by_title = not named and not re.search(r"[^\W\d_]", outside) and all(titles) and len(titles) == len(tables)
     # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
-    if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
+    several = len(tables) > 1 and all(around.name or around.title for around in found.values())
+    if len(named) < 2 and not several and not by_title:
         for around in found.values():
             around.name = next(iter(named), outside)
         if named or outside:
