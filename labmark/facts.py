@@ -104,6 +104,8 @@ class Run:
     spoilt: tuple[str, ...] = ()
     """Names of the cells (initial, final, titre, used) that the spreadsheet spoilt, not the student: they hold a
     formula that was never calculated, an error value or a date that was a number, and `odd` says which."""
+    zero: bool = False
+    """Counted 0 rather than called the rough."""
 
     @property
     def own_titre(self) -> int | None:

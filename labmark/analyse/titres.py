@@ -15,7 +15,9 @@ Each of several titrations is looked at by itself: what was titrated in one says
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
+from decimal import Decimal
 from fractions import Fraction
+from itertools import combinations
 from typing import NamedTuple
 
 from labmark.dataclass import replace
@@ -126,6 +128,68 @@ def asked(students: Sequence[Student], room: int | None = None, at_least: int = 
     )
 
 
+# --- runs counted 0, roughs for most and accurate runs for some ---
+
+
+def with_counted_0(sheet: ClassSheet, capacity: int, within: int, titration: str = "") -> ClassSheet:
+    """Return the class with the runs counted 0 that were meant as accurate runs as such; the sheet itself without any.
+
+    A student means it so who ticks it, or whose mean no runs but with it give: then it is one if it agrees with
+    another, or if most of the class do likewise. Where nobody says anything it is one if most agree.
+    """
+    if not any(run.zero and run.series == titration for one in sheet.students for run in one.runs):
+        return sheet
+    counted = [tuple(replace(run, rough=run.rough and not run.zero) for run in one.runs) for one in sheet.students]
+    whole = with_titres([replace(one, runs=runs) for one, runs in zip(sheet.students, counted, strict=True)], capacity)
+    of = [tuple(run for run in one.runs if run.series == titration) for one in whole]
+    said = [_means_0(runs, _mean_of(one, titration)) for one, runs in zip(whole, of, strict=True)]
+    agree = [_agrees_0(runs, within) for runs in of]
+    told = [each for each in said if each is not None] or [each for each in agree if each is not None]
+    most = 2 * sum(told) > len(told)
+    students = tuple(
+        replace(one, runs=tuple(_accurate_0(run, titration) for run in one.runs)) if most or (meant and agreed) else one
+        for one, meant, agreed in zip(sheet.students, said, agree, strict=True)
+    )
+    room = sheet.room if sheet.room is None or titration or not most else sheet.room + 1
+    return replace(sheet, students=students, room=room)
+
+
+def _accurate_0(run: Run, titration: str) -> Run:
+    label = f"{titration} 0" if titration and run.label.startswith(titration) else "0"
+    return replace(run, rough=False, label=label) if run.zero and run.series == titration else run
+
+
+def _mean_of(student: Student, titration: str) -> Decimal | None:
+    own = student.several_means.get(titration)
+    return student.own_mean if not titration else None if own is None else own.value
+
+
+def _agrees_0(runs: Sequence[Run], within: int) -> bool | None:
+    """Return whether a run counted 0 agrees with another; None where there are no two titres."""
+    zero, others = (_titres([run for run in runs if run.zero is each]) for each in (True, False))
+    return _is_near(zero[0], others, within) if zero and others else None
+
+
+def _means_0(runs: Sequence[Run], mean: Decimal | None) -> bool | None:
+    """Return whether a student took a run counted 0 into the mean; None where nothing says so."""
+    if any(run.zero and run.ticked for run in runs):
+        return True
+    titred = [run for run in runs if run.usable and run.titre is not None]
+    sets = [some for size in range(2, len(titred) + 1) for some in combinations(titred[:MOST_COUNTED], size)]
+    near = [
+        any(run.zero for run in some)
+        for some in sets
+        if mean is not None and abs(Fraction(mean) - mean_cm3(sum(_titres(some)), len(some))) <= ROUNDED
+    ]
+    return all(near) if near and any(run.zero for run in titred) else None
+
+
+MOST_COUNTED = 8
+"""So many runs are put together to find those behind a mean."""
+ROUNDED = Fraction(6, 1000)
+"""A mean that was rounded to 0.01 lies no further off [cm³]."""
+
+
 # --- first runs that are roughs ---
 
 FAR = 2
@@ -177,8 +241,7 @@ def _gap(runs: Sequence[Run], at_least: int) -> _Gap | None:
 
 def _meant_as_run(student: Student, titration: str) -> bool:
     """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
-    own = student.several_means.get(titration)
-    mean = student.own_mean if not titration else None if own is None else own.value
+    mean = _mean_of(student, titration)
     if student.runs[0].ticked or mean is None:
         return bool(student.runs[0].ticked)
     titres, written = _titres(student.runs), Fraction(mean)

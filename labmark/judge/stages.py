@@ -22,7 +22,7 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.budget import Budget
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
-from labmark.analyse.titres import asked, with_first_roughs
+from labmark.analyse.titres import asked, with_counted_0, with_first_roughs
 from labmark.assessed import Assessed, Shown, Told, Uncertain
 from labmark.dataclass import dataclass, field, replace
 from labmark.diagnose.bench import BenchDiagnosis
@@ -63,6 +63,7 @@ def judge(
     practical = with_typical(practical, sheet)
     for titration, part in several.titrations(practical).items():
         setting = setting_of(part)
+        sheet = with_counted_0(sheet, setting.capacity, setting.within, titration)
         sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least, titration)
     if practical.parts:
         parts = [replace(one, aside=aside).judged(list) for one in _uncrossed(_parts(sheet, practical))]

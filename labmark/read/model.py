@@ -43,6 +43,8 @@ class RawRun:
     """Name of its titration, where the sample has several."""
     trial: bool = False
     """Called a trial, which some use for the rough and some for every run."""
+    zero: bool = False
+    """Counted 0, as the rough is by many, and an accurate run by some."""
     can_tick: bool = False
     """The sheet has a column or row of ticks for this run."""
     unnamed: bool = False

@@ -44,6 +44,7 @@ def name_run(students: list[RawStudent], run: Header | None) -> None:
             continue
         if run.names_run:
             each.kind, each.number = run.kind or ("accurate" if run.number else "rough"), run.number or None
+            each.zero = run.number == 0 and "rough" not in run.tags
         elif "trial" in run.tags:
             each.trial, each.number = True, None
 

@@ -266,6 +266,7 @@ class Maker(RunReader):
             odd=odd,
             why={key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
             spoilt=done.spoilt,
+            zero=run.zero,
             **done.of_run,
         )
 

@@ -109,7 +109,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     _take_run(meanings, place, found)
     alone = place[1] < inside[1] or len(meanings.lines[place[0]]) == 1
     if plain(cell.text) == "0" and alone and found.run is None:
-        found.run, found.run_place = Header("run", kind="rough"), place  # who counts the rough, counts it 0
+        found.run, found.run_place = Header("run", kind="rough", number=0), place  # who counts the rough, counts it 0
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found, inside)
     other = match is not None and "other" in understand(match["label"]).tags  # Teacher: AB

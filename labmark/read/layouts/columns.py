@@ -184,7 +184,7 @@ def settle_trials(runs: Sequence[RawRun]) -> None:
     counted = {run.number for run in following}
     known = any(run.kind == "rough" for run in runs)
     if zero is not None and not known:  # who counts the rough, counts it 0
-        zero.kind, zero.number = "rough", None
+        zero.kind, zero.number, zero.zero = "rough", None, True
     elif not known and first.number is None and 1 in counted and None not in counted:
         first.kind = "rough"
     elif not known and not of_runs:

@@ -158,7 +158,7 @@ def _run_at(table: Table, line: int) -> Header | None:
     named = [header for cell in labels if (header := run_named(cell, table.overrides))]
     run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
     if run is None and any(cell.text == "0" for cell in labels):
-        run = Header("run", kind="rough")  # who counts the rough, counts it 0
+        run = Header("run", kind="rough", number=0)  # who counts the rough, counts it 0
     if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
         run = replace(run or Header("run"), kind="rough")
     series = table.series.get(line, "")
@@ -287,7 +287,8 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
         ticks = bool(table.of("runs used")) or any(key.startswith("used") for key in columns)
-        found.append(RawRun(kind, number, cells, columns, name, trial, ticks, run is None))
+        zero = number == 0 and "rough" not in run.tags if run is not None else False
+        found.append(RawRun(kind, number, cells, columns, name, trial, zero, ticks, run is None))
     return found
 
 
