@@ -85,6 +85,12 @@ def test_quoted_decimal_commas_beside_a_narrow_note_are_not_split(tmp_path: Path
     assert list(runs_of(read(tmp_path, quoted))["final"]) == [24900, 24400]
 
 
+def test_runs_beside_readings_with_units_are_no_halves_of_numbers(tmp_path: Path) -> None:
+    rows = "Ada,1,0.00 ml,24.10 ml\n,2,0.05 ml,24.15 ml\nCy,,absent\nDi,1,0.00 ml,24.20 ml\n,2,0.10 ml,24.40 ml\n"
+    sheet = read(tmp_path, "Name,Run,Initial,Final\n" + rows)
+    assert list(runs_of(sheet)["final"]) == [24100, 24150, 24200, 24400]
+
+
 def test_one_number_with_the_other_decimal_mark_is_read_and_the_teacher_told(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
     assert not sheet.ledger.rejected

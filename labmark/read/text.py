@@ -158,8 +158,8 @@ def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
     if delimiter != "," or any({*".,"} & {*near[place]} for place in numbers):
         return
     last, with_number = dict(sorted(near)), {row for row, _ in numbers}  # row -> its last column
-    header = max((row for row in last if row not in with_number), default=None)
-    wide = [row for row in with_number if header is not None and last[row] >= 1.5 * last[header]]
+    header = max((column for row, column in last.items() if row not in with_number), default=None)
+    wide = [row for row in with_number if header is not None and last[row] >= 1.5 * header]
     if wide and len(numbers) >= 4:
         what = "the fields are parted by commas and the decimals seem to be commas too (22,50 has become two fields)"
         raise InputError(
