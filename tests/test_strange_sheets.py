@@ -174,6 +174,7 @@ SHEETS = [
     *(one(f"students abreast, their runs down, {name}", abreast(*top), means=False) for name, top in {"bare": ("", "Run"), "under a heading": ("Student", "")}.items()),
     one("letters of runs over their readings", headed("Name | R1 | | | A1 | | | A2 | | | | \n | start | end | vol. | start | end | vol. | start | end | vol. | av. | M")),
     one("V0 and V1", "Nom | V0 grossier | V1 grossier | V0 1 | V1 1 | V0 2 | V1 2 | Vmoy | C\n" + "\n".join(" | ".join((row[0], *row[1:3], *row[4:6], *row[7:9], *row[10:])) for row in ROTATED[1:]), delimiter=";"),
+    one("V0 and V1 of trials", "Nom | V0 essai rapide | V1 essai rapide | V0 essai 1 | V1 essai 1 | V0 essai 2 | V1 essai 2 | Vmoy | C\n" + "\n".join(" | ".join((row[0], *row[1:3], *row[4:6], *row[7:9], *row[10:])) for row in ROTATED[1:]), delimiter=";"),
     one("roughs beside accurate runs in a column of kinds", "Name | Type | No | Initial | Final | Titre\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {'R' if what == 'Rough' else 'A'} | {'1' if what == 'Rough' else what} | {low} | {high} | {titre}"), means=False, results=False),
     one("all starts, then all ends, then all volumes", " | Start | | | End | | | Volume | | | | \nName | R | 1 | 2 | R | 1 | 2 | R | 1 | 2 | Average | Conc.\n" + "\n".join(" | ".join((row[0], *row[1:10:3], *row[2:10:3], *row[3:10:3], *row[10:])) for row in ROTATED[1:])),
     one("tables whose runs have no header", "\n\n".join(f"Table {place}\n{block(*page).replace('Titration | ', ' | ')}" for place, page in enumerate(PAGES, 1))),

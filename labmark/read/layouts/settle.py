@@ -300,7 +300,8 @@ def _take(columns: Iterable[Column], field: str) -> None:
 
 def _rename(column: Column, name: str, *, keep_run: bool) -> None:
     kind, number = (column.header.kind, column.header.number) if keep_run else ("", None)
-    column.header = replace(column.header, field=name, kind=kind, number=number, tags=frozenset({name}))
+    tags = {name} | (column.header.tags & {"trial"} if keep_run else set())
+    column.header = replace(column.header, field=name, kind=kind, number=number, tags=frozenset(tags))
 
 
 def _settle_volumes(table: Table) -> None:
