@@ -1098,3 +1098,11 @@ def test_figures_of_means_alone_are_nobodys_whatever_they_are_called(tmp_path: P
         "Anna",
         "Cy",
     ]
+
+
+@pytest.mark.parametrize("gap", ["", "\n"])
+@pytest.mark.parametrize("over", ["Name|{}", "{}"])
+def test_a_blank_row_within_the_table_of_one_student_ends_no_runs(tmp_path: Path, gap: str, over: str) -> None:
+    block = f"{over}\nRun|Initial|Final\nRough|0.00|24.60\n{gap}1|0.00|24.10\n{gap}2|0.05|24.15\n"
+    sheet = read(tmp_path, f"{block.format('Anna')}\n{block.format('Cy')}")
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1", "2"] * 2)

@@ -172,16 +172,22 @@ def _overlap(one: Table, other: Table) -> bool:
 def _unbroken(table: Table) -> list[int]:
     """Return the records of a table without names down to the first gap, or the label of what comes next.
 
-    Beside somebody who did more runs the mean and the result may stand below a gap.
+    Beside somebody who did more runs the mean and the result may stand below a gap, and below it go on runs that have
+    not come yet.
     """
     records: list[int] = []
+    seen: set[str] = set()
     for line in table.records:
-        cells = table.view.lines[line].values()
+        first, *_ = cells = [*table.view.lines[line].values()]
         texts = [cell.text for cell in cells if cell.kind == "text"]
         apart = bool(records) and line > records[-1] + 1
-        if (apart and not any(understand(text).field in CLAIMS for text in texts)) or any(map(names_someone, texts)):
+        run = run_named(first, table.overrides)
+        goes_on = run is not None and run.names_run and folded(first.text) not in seen and len(cells) > 1
+        more = goes_on or any(understand(text).field in CLAIMS for text in texts)
+        if (apart and not more) or any(map(names_someone, texts)):
             break
         records.append(line)
+        seen.add(folded(first.text))
     return records
 
 
