@@ -34,26 +34,28 @@ def find_practical(practical: str | None, path: Path, book: "Book | None" = None
     """
     if practical is not None:
         return practical_from_toml(text_of(practical), practical, school)
-    from labmark.read import read_practical_sheet
-
-    rows = read_practical_sheet(path, book)
-    if rows is None:
+    own = _own(path, book, school)
+    if own is None:
         what = "there is no practical: the file has no sheet called Practical"
         do = "name one with --practical, a path or one of those that labmark practicals lists"
         raise InputError(Problem(what, do, str(path)))
-    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
-    return practical_from_rows(plain, str(path), school=school)
+    return own
+
+
+def _own(path: Path, book: "Book | None", school: School) -> Practical | None:
+    """Return the practical of the workbook's own sheet; None where it has none. Raises InputError."""
+    from labmark.read import read_practical_sheet
+
+    rows = read_practical_sheet(path, book)
+    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows or ()]
+    return None if rows is None else practical_from_rows(plain, str(path), school=school)
 
 
 def own_passed_over(path: Path, book: "Book", used: Practical, school: School = NONE) -> tuple[str, ...]:
     """Return a note where the workbook has a practical of its own that says something else than the one used."""
-    from labmark.read import read_practical_sheet
-
-    if read_practical_sheet(path, book) is None:
-        return ()
     with suppress(InputError):
-        if find_practical(None, path, book, school).file == used.file:
-            return ()
+        own = _own(path, book, school)
+        return () if own is None or own.file == used.file else (PASSED_OVER,)
     return (PASSED_OVER,)
 
 
