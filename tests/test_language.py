@@ -299,7 +299,7 @@ def test_what_has_no_message_stays_whole():
         "K6 holds “202 mg/x”, which cannot be read as a number.",
         "Run 1: the initial reading says “0. 00”, which has a space between its figures, likely 0.00; the run is left "
         "out until it is corrected.",
-        "Mass holds “abc”, which is not a number: without it the result cannot be worked out.",
+        "Mass holds “abc”, which cannot be used as it stands: without it the result cannot be worked out.",
         "Mass is 0.000, which cannot be: without it the result cannot be worked out.",
         "Mass of run 2 is missing: without it this run gives no result.",
         "Mass is 0.142 g, far smaller than everybody else’s: it is used as written.",

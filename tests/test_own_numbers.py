@@ -117,7 +117,8 @@ def test_a_comma_in_a_mass_is_a_decimal_comma_unless_it_is_in_mg(tmp_path, headi
         [
             ("", "Mass is missing"),
             ("n/a", "Mass is missing"),
-            ("lost it", "Mass holds “lost it”, which is not a number"),
+            ("lost it", "Mass holds “lost it”, which cannot be used as it stands"),
+            ("1.4 g per 10 cm3", "Mass holds “1.4 g per 10 cm3”, which cannot be used as it stands"),
             ("0", "Mass is 0, which cannot be"),
             ("0.000", "Mass is 0.000, which cannot be"),
             ("-1.402", "Mass is -1.402, which cannot be"),

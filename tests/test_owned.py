@@ -65,7 +65,7 @@ def test_the_class_is_looked_at_with_the_middle_number() -> None:
         (person("0"), "Pipette is 0, which cannot be: without it the result cannot be worked out."),
         (
             person(odd="lots"),
-            "Pipette holds “lots”, which is not a number: without it the result cannot be worked out.",
+            "Pipette holds “lots”, which cannot be used as it stands: without it the result cannot be worked out.",
         ),
     ],
 )

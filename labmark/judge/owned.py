@@ -205,7 +205,7 @@ def _missing(given: FromSheet, own: OwnValue | None, run: str | None, cells: tup
     if own is None:
         what = f"{name} is missing" if given.column else f"the practical has no value for this {heading}"
     elif own.value is None:
-        what = f"{name} holds “{own.odd}”, which is not a number" if own.odd else f"{name} is incomplete"
+        what = f"{name} holds “{own.odd}”, which cannot be used as it stands" if own.odd else f"{name} is incomplete"
     else:
         what = f"{name} is {own.value:f}, which cannot be"
     ending = "this run gives no result" if run else "the result cannot be worked out"

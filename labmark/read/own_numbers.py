@@ -298,7 +298,10 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     if unit == "cm3":
         scale = 1000 if value.unit or number.header.scale is None else number.header.scale
         return value if scale == 1000 else value.scaled(3 if scale > 1000 else -3)
-    return value.scaled(power_to(value.unit_text or number.header.unit, unit) or 0)
+    power = power_to(value.unit_text or number.header.unit, unit)
+    if power is None and unit and unit_of(value.unit_text) is not None:
+        return unusable(plain(cell.text), f"is in {value.unit_text}, where {shown_unit(unit)} is wanted")
+    return value.scaled(power or 0)
 
 
 def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> list[str]:
