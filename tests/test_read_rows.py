@@ -1028,6 +1028,8 @@ def test_a_run_without_a_number_before_the_first_is_the_rough(tmp_path: Path, wo
 @pytest.mark.parametrize("heads", ["Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Again initial|Again final"])
 def test_a_run_without_a_number_behind_the_others_is_one_more(tmp_path: Path, heads: str) -> None:
     assert runs_of(read(tmp_path, f"Student|{heads}\n{FIRST}"))["label"] == ["1", "2", "3"] * 2
+    trial = heads.replace("Run", "Trial").replace("Again", "Trial")
+    assert runs_of(read(tmp_path, f"Student|{trial}\n{FIRST}"))["label"] == ["1", "2", "Rough"] * 2
 
 
 def test_a_trial_is_the_rough_in_one_line_a_reading_too(tmp_path: Path) -> None:

@@ -174,19 +174,20 @@ def settle_trials(runs: Sequence[RawRun]) -> None:
     """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run.
 
     Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs.
-    One that is called anything else and stands before run 1 is the rough, if the others go by numbers.
+    One that is called anything else and stands before run 1 is the rough, if the others go by numbers; one that is
+    called a trial wherever it stands.
     """
     zero = next((run for run in runs if run.number == 0 and len(runs) > 1), None)
     others = [run for run in runs if not run.trial]
     numbered = [run.number for run in runs if run.trial and run.number is not None]
     of_runs = len(numbered) > 1 and not {*numbered} & {run.number for run in others}
-    first, *following = [run for run in runs if run.kind != "blank"] or [RawRun("")]
-    counted = {run.number for run in following}
+    done = [run for run in runs if run.kind != "blank"]
+    bare = [run for run in done if run.number is None]
     known = any(run.kind == "rough" for run in runs)
     if zero is not None and not known:  # who counts the rough, counts it 0
         zero.kind, zero.number, zero.zero = "rough", None, True
-    elif not known and first.number is None and 1 in counted and None not in counted:
-        first.kind = "rough"
+    elif not known and len(bare) == 1 in {run.number for run in done} and (bare[0].trial or bare[0] is done[0]):
+        bare[0].kind = "rough"
     elif not known and not of_runs:
         for run in runs:
             if run.trial and (others or (run.number is None and len(runs) > 1)):
