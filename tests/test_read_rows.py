@@ -1108,3 +1108,11 @@ def test_a_blank_row_within_the_table_of_one_student_ends_no_runs(tmp_path: Path
     block = f"{over}\nRun|Initial|Final\nRough|0.00|24.60\n{gap}1|0.00|24.10\n{gap}2|0.05|24.15\n"
     sheet = read(tmp_path, f"{block.format('Anna')}\n{block.format('Cy')}")
     assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1", "2"] * 2)
+
+
+@pytest.mark.parametrize("name", ["Rosa & Max", "Rosa and Max", "Max/Rosa", "Rosa et Max"])
+def test_a_pair_with_a_max_in_it_keeps_every_run(tmp_path: Path, name: str) -> None:
+    lines = "{0}|Rough|0.00|24.60\n{0}|1|0.00|24.10\n{0}|2|0.05|24.15"
+    sheet = read(tmp_path, "\n".join(("Name|Run|Initial|Final", lines.format("Bo & Ada"), lines.format(name))))
+    assert names(sheet) == ["Bo & Ada", name]
+    assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2

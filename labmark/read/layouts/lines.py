@@ -34,6 +34,7 @@ _WITH_SURNAMES = ({"statistic", "blank"}, {"statistic", "rough"})
 """Meanings of such a name before a surname: Max Blank. Max Total would be a figure."""
 _BY_COMPUTER = frozenset({"username", "user", "initials"})
 _FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
+_BETWEEN_NAMES = re.compile(r"[,&+/]|\b(?:and|und|et|y)\b")
 _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 
 
@@ -293,7 +294,7 @@ def _has_readings(table: Table, line: int) -> bool:
 
 def is_name_like(text: str) -> bool:
     """Return whether a text with a word of statistics in it names somebody: Mean Sok, not Mean of the class."""
-    meaning, words = understand(text), plain(text).replace(",", " ").split()
+    meaning, words = understand(text), _BETWEEN_NAMES.sub(" ", plain(text)).split()
     if folded(text) in _ALSO_NAMES:
         return True
     capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
