@@ -1116,3 +1116,12 @@ def test_a_pair_with_a_max_in_it_keeps_every_run(tmp_path: Path, name: str) -> N
     sheet = read(tmp_path, "\n".join(("Name|Run|Initial|Final", lines.format("Bo & Ada"), lines.format(name))))
     assert names(sheet) == ["Bo & Ada", name]
     assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize("cells", ["|-", "||dentist", "absent"])
+def test_a_student_called_by_a_letter_who_did_nothing_ends_no_table(tmp_path: Path, cells: str) -> None:
+    rows = [f"Student {letter}|0.00|24.{at}0" for at, letter in enumerate("ABDE")]
+    rows.insert(2, f"Student C|{cells}")
+    assert names(read(tmp_path, "\n".join(("Student|Run 1 initial|Run 1 final", *rows)))) == [
+        f"Student {letter}" for letter in "ABCDE"
+    ]

@@ -325,7 +325,8 @@ def _names_next(meanings: Meanings, line: int) -> bool:
     """Return whether a line labels the name of whose table comes next, Name | Ada, and says nothing else."""
     cells, headers = meanings.lines[line], meanings.by_row.get(line, {})
     (first, *more), told = sorted(cells), [header for header in headers.values() if header.field in WHO]
-    return len(more) == len(headers) == len(told) == 1 and first in headers and not told[0].names_run
+    alone = len(more) == len(headers) == len(told) == 1 and first in headers
+    return alone and not told[0].names_run and told[0].unknown != 1  # Student C is somebody
 
 
 def _cut(table: Table) -> list[Table]:
