@@ -1125,3 +1125,25 @@ def test_a_student_called_by_a_letter_who_did_nothing_ends_no_table(tmp_path: Pa
     assert names(read(tmp_path, "\n".join(("Student|Run 1 initial|Run 1 final", *rows)))) == [
         f"Student {letter}" for letter in "ABCDE"
     ]
+
+
+def test_a_run_that_was_not_done_parts_no_lines_of_key_and_value(tmp_path: Path) -> None:
+    runs = "".join(
+        f"{run} start|{{}}\n{run} end|{{}}\n{run} vol. dropped in|{{}}\n" for run in ("Rough", "Run 1", "Run 2")
+    )
+    block = f"Name|Anna\n{runs}Mean|24.10\nResult|0.1100".format(
+        "0.00", "24.60", "24.60", "0.00", "24.10", "24.10", *[""] * 3
+    )
+    sheet = read(tmp_path, f"{block}\n\n{block.replace('Anna', 'Cy')}")
+    assert [(one.name, str(one.own_result), len(one.runs)) for one in sheet.students] == [
+        ("Anna", "0.1100", 2),
+        ("Cy", "0.1100", 2),
+    ]
+
+
+def test_a_mass_may_stand_behind_the_runs_of_who_has_a_line_for_each_reading(tmp_path: Path) -> None:
+    lines = "{}|Start|0.00|0.00|0.05|{}|24.13\n|End|24.60|24.10|24.20||"
+    rows = ["Name||Rough|1|2|Mass / g|Mean", lines.format("Anna", "1.401"), lines.format("Cy", "1.502")]
+    sheet = read(tmp_path, "\n".join(rows), numbers=[MASSES])
+    assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
+    assert [str(one.inputs["sample.mass"].value) for one in sheet.students] == ["1.401", "1.502"]

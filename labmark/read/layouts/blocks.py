@@ -218,7 +218,8 @@ class _Labels:
         headers = [run_named(cell, self.meanings.overrides) for cell in cells]
         named = [at for at, header in enumerate(headers) if header]
         # Over Rough, 1 and 2 may stand Rough and Accurate, and behind them anything.
-        known = [cell.text == "0" or understand(cell.text).field in ("run", "mean", "result") for cell in cells]
+        beside, overrides = ("run", "mean", "result", "own"), self.meanings.overrides
+        known = [cell.text == "0" or understand(cell.text, overrides).field in beside for cell in cells]
         others = [at for at, it in enumerate(known) if not it and headers[at] is None]
         if not named or (others and (len(named) < 2 or others[0] < named[-1])):
             return False
@@ -314,7 +315,8 @@ class _Labels:
             if self._heads_columns(row) or self._is_next(row, below) or self._titles(row):
                 break
             # What is not understood is asked about.
-            more = field == "group" or (field in ("", "value") and self._goes_on(row))
+            of_run = self[row].names_run and self[row].unknown > 0  # Run 3 vol. added, of a run that was not done
+            more = field == "group" or (field in ("", "value") and (of_run or self._goes_on(row)))
             if (field in LABELS_BELOW and told) or (more and not gap):
                 rows.append(row)
                 gap = False

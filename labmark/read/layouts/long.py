@@ -189,7 +189,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     if run is None and not name and table.view.turned and some and not lines.has_reading(table, line):
         return "is a note beside the runs"  # a column of units, or of remarks
     if run is None and table.view.turned and table.of("run") and not lines.has_run(table, line):
-        return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
+        return "" if _line_label(table, line).field in ("result", "own") else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
     if lines.is_heading(name):
