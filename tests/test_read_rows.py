@@ -1147,3 +1147,11 @@ def test_a_mass_may_stand_behind_the_runs_of_who_has_a_line_for_each_reading(tmp
     sheet = read(tmp_path, "\n".join(rows), numbers=[MASSES])
     assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
     assert [str(one.inputs["sample.mass"].value) for one in sheet.students] == ["1.401", "1.502"]
+
+
+@pytest.mark.parametrize("word", ["Trial", "Rough", "Essai rapide"])
+def test_a_column_of_kinds_may_call_the_rough_a_trial(tmp_path: Path, word: str) -> None:
+    lines = "{0}|{1}|0.00|24.60\n{0}|accurate|0.00|24.10\n{0}|accurate|0.05|24.15"
+    rows = ("Name|Type|Initial|Final", lines.format("Anna", word), lines.format("Cy", word))
+    sheet = read(tmp_path, "\n".join(rows))
+    assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2

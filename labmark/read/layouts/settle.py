@@ -240,7 +240,7 @@ def _tells_kinds(table: Table, _header: Header, cells: list[Cell]) -> bool:
         return False
     said = [understand(cell.text) for cell in cells]
     accurate = [one.field == "run" or one.kind == "accurate" or folded(one.text) == "a" for one in said]
-    roughs = [one.kind == "rough" for one in said]
+    roughs = [one.kind == "rough" or (one.tags == {"trial"} and one.number is None) for one in said]
     return any(roughs) and all(map(or_, roughs, accurate))
 
 
