@@ -1155,3 +1155,11 @@ def test_a_column_of_kinds_may_call_the_rough_a_trial(tmp_path: Path, word: str)
     rows = ("Name|Type|Initial|Final", lines.format("Anna", word), lines.format("Cy", word))
     sheet = read(tmp_path, "\n".join(rows))
     assert runs_of(sheet)["label"] == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize("cell", ["absent", ""])
+def test_somebody_who_did_nothing_stands_once_in_two_tables_of_a_sheet(tmp_path: Path, cell: str) -> None:
+    rows = ["Name|Run 1 initial|Run 1 final", "Anna|0.00|24.10", f"Bo|{cell}", "Cy|0.05|24.35", ""]
+    rows += ["Name|Run 1 titre|Mean", "Anna|24.10|24.10", "Bo||", "Cy|24.30|24.30"]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert (names(sheet), absent(sheet)) == (["Anna", "Bo", "Cy"], ["Bo"])

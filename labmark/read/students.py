@@ -170,10 +170,17 @@ def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
         return False
     held, more = [_holds(one) for one in (whole, *whole.parts)], _holds(part)
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
-        return part.grid is not whole.grid or (any(held) and bool(more))
+        return (any(held) and bool(more)) or part.grid is not whole.grid or _is_headed_apart(whole, part)
     if any(_is_row_beside(one, part) for one in (whole, *whole.parts)):
         return False
     return any(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
+
+
+def _is_headed_apart(one: RawStudent, other: RawStudent) -> bool:
+    """Return whether another heading of names stands between two rows: they are of two tables."""
+    (first, at), (last, _) = sorted(each.cells.get("student", (0, 0)) for each in (one, other))
+    between = (one.grid.cells.get((row, at)) for row in range(first + 1, last) if one.lines and other.lines)
+    return any(cell is not None and understand(cell.text).field == "student" for cell in between)
 
 
 def _is_row_beside(one: RawStudent, other: RawStudent) -> bool:
