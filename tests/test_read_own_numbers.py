@@ -261,3 +261,14 @@ def test_readings_of_blank_runs_are_refused_with_the_key_that_takes_them(tmp_pat
     said = refused(text_table(tmp_path, rows), "drain-cleaner")
     assert "write runs = true under [blank] of the practical to take them, or " in said
     assert '"Ignore" = "Blank initial", "Ignore 2" = "Blank final" under [columns]' in said
+
+
+def test_a_word_for_the_pipette_in_a_sentence_heads_no_column(tmp_path):
+    book = openpyxl.Workbook()
+    for row in with_column("Pipette volume (mL)", ["20.0", "25.0"]):
+        book.active.append(row)
+    book.create_sheet("Instructions").append(["2. Rinse the pipette"])
+    book.save(tmp_path / "class.xlsx")
+    aliquot = OwnNumber("flask.aliquot", "aliquot", "cm3", taken=FromSheet(column="Aliquot"))
+    sheet = read_class(tmp_path / "class.xlsx", numbers=(aliquot,))
+    assert [str(one.inputs["flask.aliquot"].value) for one in sheet.students] == ["20.0", "25.0"]
