@@ -1163,3 +1163,19 @@ def test_somebody_who_did_nothing_stands_once_in_two_tables_of_a_sheet(tmp_path:
     rows += ["Name|Run 1 titre|Mean", "Anna|24.10|24.10", "Bo||", "Cy|24.30|24.30"]
     sheet = read(tmp_path, "\n".join(rows))
     assert (names(sheet), absent(sheet)) == (["Anna", "Bo", "Cy"], ["Bo"])
+
+
+@pytest.mark.parametrize("people", [("1023", "1024"), ("Group 1", "Group 2"), ("Ines V", "Gita R")])
+def test_codes_and_groups_below_a_heading_of_names_name_the_lines_beside_them(
+    tmp_path: Path, people: tuple[str, str]
+) -> None:
+    lines = "{}|Start|0.00|0.00|0.05|24.13\n|End|24.60|24.10|24.20|"
+    rows = ["Name||Rough|1|2|Mean", *map(lines.format, people)]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert (names(sheet), runs_of(sheet)["label"]) == ([*people], ["Rough", "1", "2"] * 2)
+
+
+def test_a_name_with_an_initial_may_stand_over_several_runs(tmp_path: Path) -> None:
+    rows = ["|Ines V|||Gita R||", "|Rough|1|2|Rough|1|2", "Final|24.60|24.10|24.20|24.70|24.30|24.35"]
+    sheet = read(tmp_path, "\n".join((*rows, "Initial|0.00|0.00|0.05|0.00|0.00|0.05")))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Ines V", "Gita R"], ["Rough", "1", "2"] * 2)

@@ -2,7 +2,7 @@
 
 from labmark.dataclass import dataclass, field
 from labmark.read.grid import Grid, Place
-from labmark.read.headers import READINGS, Header, titration_named, understand
+from labmark.read.headers import READINGS, WHO, Header, titration_named, understand
 from labmark.read.layouts.find import Meanings, numberish, run_named, titled
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
@@ -115,8 +115,19 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     other = match is not None and "other" in understand(match["label"]).tags  # Teacher: AB
     number = match is not None and match["value"][:1].isdigit()  # Moles of acid = 0.0012, below the block before
     told = found.title or place in found.ignored or place == found.place or number or other
-    if not told and (_may_be_name(meanings.grid, place, label) or {*tokens(text)} & cell_words("not_the_class")):
-        found.title, found.title_place = text, place
+    beside = place[1] < inside[1] and place[0] >= inside[0]
+    may_be = _may_be_name(meanings.grid, place, label) or (beside and _stands_below_names(meanings, place))
+    if not told and (may_be or {*tokens(text)} & cell_words("not_the_class")):
+        found.title, found.title_place = plain(cell.text), place
+
+
+def _stands_below_names(meanings: Meanings, place: Place) -> bool:
+    """Return whether the first heading of a column is one of names: then 1023 and Group 1 are such."""
+    if run_named(meanings.grid.cells[place]) or meanings.by_place.get(place, Header()).field not in ("", "group"):
+        return False
+    above = [row for row, column in meanings.by_place if column == place[1] and row < place[0]]
+    header = meanings.by_place.get((min(above, default=0), place[1]), Header())
+    return header.field in WHO and not header.unknown and header.number is None
 
 
 def _take_run(meanings: Meanings, place: Place, found: Around) -> None:

@@ -20,7 +20,6 @@ from labmark.read.layouts.find import (
     with_unit,
 )
 from labmark.read.layouts.view import NAMES, Column, Table, View
-from labmark.read.words import folded
 
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
@@ -258,7 +257,7 @@ class _Labels:
         """Return whether a row holds a student's name over each of several sets of runs: Rough, 1, 2, Rough, 1, 2."""
         if self._is_filled(row) or not self.names_runs(row + 1):
             return False
-        names, runs = ([folded(cell.text) for cell in self._beside(at, WIDEST)] for at in (row, row + 1))
+        names, runs = ([cell.text for cell in self._beside(at, WIDEST)] for at in (row, row + 1))
         told = any(titration_named(name, self.meanings.overrides) or understand(name).field for name in names)
         return not told and len({*names}) == runs.count(runs[0]) > 1
 
