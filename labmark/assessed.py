@@ -59,7 +59,7 @@ class Assessed:
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
     accuracy_by_reference: int | float | None = None
-    """Accuracy mark by the reference as it stands; None unless that mark is pending."""
+    """Accuracy mark by the reference as it stands; None unless it waits for the reference or a group."""
     accuracy_by_class: int | float | None = None
     """The same if the centre of the class (or of a shifted group) were the reference."""
     comment: str = ""

@@ -425,7 +425,7 @@ class Student(Told):
     grade: str | None
     """Null while a mark is pending, and below the lowest."""
     accuracy_by_reference: Number | None
-    """What a pending mark for accuracy would be by the reference as it stands."""
+    """What a mark for accuracy that waits for a reference or a group would be by the reference as it stands."""
     accuracy_by_class: Number | None
     """The same by the class's (or a shifted group's) own value."""
     total_by_reference: Number | None

@@ -248,6 +248,7 @@ def test_a_mass_far_from_everybody_elses_is_used_and_said_and_accuracy_waits(tmp
     assert str(student["inputs"][0]["value"]) == mass
     marks = {each["criterion"]: each for each in student["marks"]}
     assert (marks["accuracy"]["mark"], marks["accuracy"]["pending"]) == (None, True)
+    assert student["accuracy_by_reference"] is None  # 0 by a mass that nobody weighed says nothing
     summary = student["feedback"]["summary"]
     assert "That gives " in summary
     assert "expected" not in summary  # 25,000 cm³ below it says nothing of the work

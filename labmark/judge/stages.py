@@ -344,7 +344,7 @@ class _Judging:
             None if self._unfit else references.z_of(result, held, sigma),
             bool(circumstance),
             circumstance,
-            *self._both_ways(place, case, fair, given),
+            *(self._both_ways(place, case, fair, given) if circumstance else (None, None)),
         )
 
     def _both_ways(self, place: int, case: Case, fair: Fair, given: Sequence[Mark]) -> tuple[_Number, _Number]:
