@@ -113,6 +113,12 @@ def test_each_outside_thing_has_its_own_module(library):
     assert users <= EDGES[library], users
 
 
+def test_records_are_made_in_one_way():
+    for name, tree in MODULES.items():
+        own_way = {f"dataclasses.{each}" for each in ("dataclass", "field", "replace")} & imported(tree)
+        assert not own_way or name == "dataclass", (name, own_way)
+
+
 def test_modules_import_one_another_without_a_circle():
     graph = {
         f"labmark.{name.removesuffix('.__init__')}".removesuffix(".__init__"): imported(tree)
