@@ -1165,7 +1165,9 @@ def test_somebody_who_did_nothing_stands_once_in_two_tables_of_a_sheet(tmp_path:
     assert (names(sheet), absent(sheet)) == (["Anna", "Bo", "Cy"], ["Bo"])
 
 
-@pytest.mark.parametrize("people", [("1023", "1024"), ("Group 1", "Group 2"), ("Ines V", "Gita R")])
+@pytest.mark.parametrize(
+    "people", [("1023", "1024"), ("Group 1", "Group 2"), ("Ines V", "Gita R"), ("Mark T", "Fin W")]
+)
 def test_codes_and_groups_below_a_heading_of_names_name_the_lines_beside_them(
     tmp_path: Path, people: tuple[str, str]
 ) -> None:

@@ -122,8 +122,9 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
 
 
 def _stands_below_names(meanings: Meanings, place: Place) -> bool:
-    """Return whether the first heading of a column is one of names: then 1023 and Group 1 are such."""
-    if run_named(meanings.grid.cells[place]) or meanings.by_place.get(place, Header()).field not in ("", "group"):
+    """Return whether the first heading of a column is one of names: then 1023, Group 1 and Mark T are such."""
+    own = meanings.by_place.get(place, Header())
+    if run_named(meanings.grid.cells[place]) or (own.field in (*READINGS, "mean", "result") and not own.unknown):
         return False
     above = [row for row, column in meanings.by_place if column == place[1] and row < place[0]]
     header = meanings.by_place.get((min(above, default=0), place[1]), Header())
