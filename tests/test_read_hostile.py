@@ -117,7 +117,9 @@ def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path: Path) -> None:
         tmp_path / "class.xlsx", lambda name, data: b" " * (200 * 2**20) if name.endswith("sheet1.xml") else data
     )
     assert path.stat().st_size < 2**20
-    assert "unpacks to more than" in refusal(path)
+    refused = refusal(path)
+    assert "unpacks to more than" in refused
+    assert "delete empty rows and columns that are formatted" in refused
 
 
 def test_a_part_that_packs_beyond_any_sheet_is_refused(tmp_path: Path) -> None:

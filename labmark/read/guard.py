@@ -23,6 +23,7 @@ MOST_HEADERS = 3_000
 """Headers of readings on a sheet: a thousand blocks of a lab book have as many."""
 
 _AGAIN = "open the workbook in a spreadsheet program and save it again"
+_LESS = "keep only the class sheet in it, and delete empty rows and columns that are formatted"
 _WAIT = "if it is still being copied or synced, wait; else open it in a spreadsheet program and save it again"
 _AS_XLSX = "open it in a spreadsheet program and save it as .xlsx"
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
@@ -77,7 +78,7 @@ def open_archive(file: str, data: bytes) -> zipfile.ZipFile:
         raise refuse(file, what, "keep only the class sheets in it")
     if sum(part.file_size for part in parts) > MOST_UNPACKED_BYTES:
         what = f"the workbook unpacks to more than {MOST_UNPACKED_BYTES >> 20} MiB"
-        raise refuse(file, what, "keep only the class sheet in it")
+        raise refuse(file, what, _LESS)
     for part in parts:
         _check_part(file, part)
     return archive
@@ -90,7 +91,7 @@ def _check_part(file: str, part: zipfile.ZipInfo) -> None:
         return
     if part.file_size > MOST_PART_BYTES:
         what = f"the part {part.filename!r} unpacks to more than {MOST_PART_BYTES >> 20} MiB"
-        raise refuse(file, what, "keep only the class sheet in the workbook")
+        raise refuse(file, what, _LESS)
     if part.file_size > RATIO_FROM and part.file_size > MOST_RATIO * max(1, part.compress_size):
         raise refuse(file, f"the part {part.filename!r} unpacks to more than {MOST_RATIO} times its size", _AGAIN)
 
