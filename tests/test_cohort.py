@@ -451,6 +451,16 @@ def test_the_class_that_is_marked_here_when_somebody_stops_it_is_whole_and_count
         signal.raise_signal(signal.SIGINT)
 
 
+def test_where_nobody_is_to_stop_it_a_class_here_is_not_stopped(tmp_path):
+    tasks = [Task(f"{place}.csv", f"{place}", str(tmp_path), None, "", False) for place in range(3)]
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        done = [outcome["name"] for outcome in outcomes(tasks, 1, stopped_by_hand)]
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert done == ["0", "1", "2"]
+
+
 def which_process(task):
     """Stand in for marking: say which process it would be done in."""
     return {"name": task.name, "error": None, "process": os.getpid()}

@@ -52,7 +52,9 @@ def _to_its_end() -> Iterator[list[int]]:
         asked.append(number)
         signal.signal(number, before)
 
-    before = signal.signal(signal.SIGINT, noted)
+    before = signal.getsignal(signal.SIGINT)
+    if before is not signal.SIG_IGN:  # as in a shell's background, where Ctrl-C is meant for something else
+        signal.signal(signal.SIGINT, noted)
     try:
         yield asked
     finally:
