@@ -272,3 +272,13 @@ def test_a_word_for_the_pipette_in_a_sentence_heads_no_column(tmp_path):
     aliquot = OwnNumber("flask.aliquot", "aliquot", "cm3", taken=FromSheet(column="Aliquot"))
     sheet = read_class(tmp_path / "class.xlsx", numbers=(aliquot,))
     assert [str(one.inputs["flask.aliquot"].value) for one in sheet.students] == ["20.0", "25.0"]
+
+
+def test_a_heading_may_have_its_unit_in_one_file_and_none_in_another(tmp_path):
+    (tmp_path / "class").mkdir()
+    for name, heading in (("Ada", "Pipette volume"), ("Ben", "Pipette volume (mL)")):
+        text_table(tmp_path, [["Name", name, "", ""], *LAB_BOOK[1:5], [heading, "25.0", "", ""]])
+        (tmp_path / "class.csv").rename(tmp_path / "class" / f"{name}.csv")
+    aliquot = OwnNumber("flask.aliquot", "aliquot", "cm3", taken=FromSheet(column="Aliquot"))
+    sheet = read_class(tmp_path / "class", numbers=(aliquot,))
+    assert [str(one.inputs["flask.aliquot"].value) for one in sheet.students] == ["25.0", "25.0"]

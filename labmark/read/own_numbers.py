@@ -71,9 +71,9 @@ def _meant(texts: Iterable[str], number: OwnNumber) -> list[Header]:
     """Return the headings of a number by its meaning (Mass of shell / mg for Mass), where one alone can be meant."""
     meant = [*_headed(texts, number)]
     meant = [each for each in meant if WORKED_OUT not in each.tags] or meant
-    meant = [each for each in meant if each.unit or each.scale] or meant
     bare = {_words(each) for each in meant}
-    return meant if len(bare) == 1 else []
+    bare = bare if len(bare) == 1 else {_words(each) for each in meant if each.unit or each.scale}
+    return [each for each in meant if _words(each) in bare] if len(bare) == 1 else []
 
 
 def _words(header: Header) -> tuple[str, ...]:
