@@ -597,3 +597,11 @@ def test_what_happened_in_a_run_or_the_rough_is_said_in_the_right_case(name, rou
 def test_a_number_of_the_rough_is_named_in_the_right_case(name, said):
     told = "Mass of the rough is 0.000, which cannot be: without it this run gives no result."
     assert language(name)(told, Typed(["Mass"])).startswith(f"{said} ")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"), [("de", "Blindverbrauch"), ("es", "volumen del blanco"), ("fr", "volume du blanc")]
+)
+def test_a_blank_titre_beside_a_mass_is_no_empty_cell(name, said):
+    told = language(name)("Mass 2.000 g, Blank titre 24.10 cm³", Typed(["Mass"]))
+    assert told == f"Mass 2.000 g, {said} 24.10 cm³"
