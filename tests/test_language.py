@@ -605,3 +605,9 @@ def test_a_number_of_the_rough_is_named_in_the_right_case(name, said):
 def test_a_blank_titre_beside_a_mass_is_no_empty_cell(name, said):
     told = language(name)("Mass 2.000 g, Blank titre 24.10 cm³", Typed(["Mass"]))
     assert told == f"Mass 2.000 g, {said} 24.10 cm³"
+
+
+@pytest.mark.parametrize(("name", "said"), [("de", "Blindversuch"), ("es", "Blanco"), ("fr", "Blanc")])
+def test_a_blank_run_is_no_empty_cell(name, said):
+    assert [language(name)(label) for label in ("Blank", "Blank 2")] == [said, f"{said} 2"]
+    assert said not in language(name)("final reading corrected by the teacher (blank as written)")
