@@ -1071,10 +1071,12 @@ def test_runs_stand_below_any_corner_of_blocks_side_by_side(tmp_path: Path) -> N
     assert (names(sheet), runs_of(sheet)["label"]) == (["Anna", "Cy"], ["Rough", "1"] * 2)
 
 
+@pytest.mark.parametrize("ends", ["Start|End", "V1|V2"])
 @pytest.mark.parametrize("rough", ["Rough", "Trial"])
-def test_a_mass_over_runs_to_the_left_of_their_readings_is_read(tmp_path: Path, rough: str) -> None:
-    rows = ["Student||Anna|Cy", "Mass / g||1.401|1.502", f"{rough}|Start|0.00|0.05", "|End|24.60|24.70"]
-    text = "\n".join((*rows, "Run 1|Start|0.00|0.05", "|End|24.10|24.20"))
+def test_a_mass_over_runs_to_the_left_of_their_readings_is_read(tmp_path: Path, rough: str, ends: str) -> None:
+    first, last = ends.split("|")
+    rows = ["Student||Anna|Cy", "Mass / g||1.401|1.502", f"{rough}|{first}|0.00|0.05", f"|{last}|24.60|24.70"]
+    text = "\n".join((*rows, f"Run 1|{first}|0.00|0.05", f"|{last}|24.10|24.20"))
     sheet = read(tmp_path, text, numbers=[MASSES])
     assert runs_of(sheet)["label"] == ["Rough", "1"] * 2
     assert [str(one.inputs["sample.mass"].value) for one in sheet.students] == ["1.401", "1.502"]

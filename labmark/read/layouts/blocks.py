@@ -154,7 +154,7 @@ class _Labels:
         cells, labels = self.meanings.grid.cells, (self.meanings.by_place[row, self.column] for row in self.rows)
         left = (run_named(cells.get((row, self.column - 1))) for row in self.rows)
         told = any(run and (run.names_run or "trial" in run.tags) for run in left)
-        return told and not any(label.names_run for label in labels)
+        return told and not any(label.names_run for label in labels if label.field != "volume")  # V1 names none
 
     def parted(self) -> list[list[int]]:
         """Part labels into blocks: one begins where a label comes again or something stands between."""
