@@ -2,7 +2,7 @@
 
 That a frozen record stays as it is made is what mypy sees to. At run time each of its fields would be set by a call
 besides, so that a run of a student took seven times as long to make, and as long again to make with another value.
-What any record can do (be compared, hashed, shown) is written once here, not compiled anew for every kind of them.
+How they are compared and hashed is written once here, not compiled anew for every kind of them.
 """
 
 import dataclasses
@@ -21,10 +21,9 @@ else:
         """Make a record of a class; a frozen one has a hash."""
 
         def made(kind: type) -> type:
-            kind.__repr__ = _shown
             if eq:
                 kind.__eq__, kind.__hash__ = _equal, _hash if frozen else None
-            return dataclasses.dataclass(repr=False, eq=False, slots=slots)(kind)
+            return dataclasses.dataclass(eq=False, slots=slots)(kind)
 
         return made
 
@@ -55,9 +54,3 @@ def _equal(one: Any, other: Any) -> bool:
 
 def _hash(record: Any) -> int:
     return hash(_values(record))
-
-
-def _shown(record: Any) -> str:
-    kind, *values = _values(record)
-    pairs = zip(kind.__match_args__, values, strict=True)
-    return f"{kind.__qualname__}({', '.join([f'{name}={value!r}' for name, value in pairs])})"
