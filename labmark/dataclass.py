@@ -2,7 +2,6 @@
 
 That a frozen record stays as it is made is what mypy sees to. At run time each of its fields would be set by a call
 besides, so that a run of a student took seven times as long to make, and as long again to make with another value.
-How they are compared and hashed is written once here, not compiled anew for every kind of them.
 """
 
 import dataclasses
@@ -19,13 +18,7 @@ else:
 
     def dataclass(*, frozen: bool = False, eq: bool = True, slots: bool = False) -> Callable[[type], type]:
         """Make a record of a class; a frozen one has a hash."""
-
-        def made(kind: type) -> type:
-            if eq:
-                kind.__eq__, kind.__hash__ = _equal, _hash if frozen else None
-            return dataclasses.dataclass(eq=False, slots=slots)(kind)
-
-        return made
+        return dataclasses.dataclass(eq=eq, slots=slots, unsafe_hash=frozen and eq)
 
     def replace(record: Any, /, **changes: Any) -> Any:
         """Return a record with other values in some of its fields."""
@@ -41,16 +34,3 @@ def _fields(kind: Any) -> tuple[Callable[[Any], tuple[Any, ...]], dict[str, int]
     """Return what takes a record apart into its kind and values, and the place of each field among these."""
     names = kind.__match_args__
     return attrgetter("__class__", *names), {name: place for place, name in enumerate(names)}
-
-
-def _values(record: Any) -> tuple[Any, ...]:
-    values_of, _ = _fields(record.__class__)
-    return values_of(record)
-
-
-def _equal(one: Any, other: Any) -> bool:
-    return _values(one) == _values(other) if type(one) is type(other) else NotImplemented
-
-
-def _hash(record: Any) -> int:
-    return hash(_values(record))
