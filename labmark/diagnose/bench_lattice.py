@@ -28,8 +28,8 @@ HUGE = 2**30
 
 def highest_level(view: View, centre: Floats) -> int:
     """Return a level [STEP] that no student of a class gets beyond."""
-    titres = np.where(view.alive[..., None], view.meant, 0).max(initial=0), view.titre[view.alive].max(initial=0)
-    return max(*map(int, titres), int(centre.max(initial=0) * 1000 / STEP)) + int(ABOUT_EXPECTED[-1]) + 2 * LATTICE
+    titre = int(view.titre[view.accurate].max(initial=0))
+    return max(titre, int(centre.max(initial=0) * 1000 / STEP)) + int(ABOUT_EXPECTED[-1]) + 2 * LATTICE
 
 
 def is_calm(view: View, centre: Floats) -> Flags:
