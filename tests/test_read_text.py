@@ -131,6 +131,23 @@ def test_digits_are_unknown_where_the_file_drops_trailing_zeros(tmp_path: Path) 
     assert any("keeps no trailing zeros" in note for note in sheet.notes)
 
 
+@pytest.mark.parametrize(
+    ("results", "decimals"),
+    [
+        (("93", "93.2", "92.96"), [None, None, 2]),  # 93.0 in a column that has no format
+        (("93", "92.8", "93.0"), [0, 1, 1]),
+        (("93", "94"), [0, 0]),
+    ],
+)
+def test_a_result_shorter_than_others_may_have_lost_its_zeros_though_the_readings_keep_theirs(
+    tmp_path: Path, results: tuple[str, ...], decimals: list[int | None]
+) -> None:
+    rows = "".join(f"S{n},0.00,24.40,0.50,24.85,{result}\n" for n, result in enumerate(results))
+    sheet = read(tmp_path, f"{HEADER},Result\n{rows}")
+    assert list(students_of(sheet)["result_decimals"]) == decimals
+    assert set(runs_of(sheet)["final_decimals"]) == {2}
+
+
 def test_what_is_typed_in_words_does_not_tell_whether_a_program_keeps_the_zeros_of_numbers(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\nA,0.0,25.4\nB,30.0,50.00 + 5.35\nC,0.5,26.85")
     assert list(runs_of(sheet)["final_decimals"])[::2] == [None, None]

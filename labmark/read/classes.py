@@ -32,7 +32,7 @@ from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import capacity_notes, file_notes, give_comments, understood
 from labmark.read.runs import Account
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
-from labmark.read.tables import Maker, keeps_zeros
+from labmark.read.tables import Maker, keeps_zeros, zeros_cut
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
 from labmark.words import readable
@@ -231,7 +231,8 @@ def _joined(
     own = check_given(readings, maker.known)
     for reading in readings:
         give_comments(reading)
-        reading.grid.keeps_zeros = keeps_zeros(reading) if reading.grid.text_table else None
+        if reading.grid.text_table:
+            reading.grid.keeps_zeros, reading.grid.zeros_cut = keeps_zeros(reading), zeros_cut(reading)
     for student in whole_students(readings):
         maker.add(student)
     students = maker.students()

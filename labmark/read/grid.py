@@ -1,6 +1,6 @@
 """A sheet as a grid of filled cells, whatever kind of file it came from."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Literal
 
@@ -66,6 +66,8 @@ class Grid:
     """Comments by the place of their cell, filled or not."""
     keeps_zeros: bool | None = None
     """Text tables: whether trailing zeros are kept, so that the digits written are known; None for workbooks."""
+    zeros_cut: Mapping[str, int] = field(default_factory=dict)
+    """Text tables: answer (mean, result) -> decimals of others, up to which one may have lost its zeros."""
 
     mark: str = "."
     """Decimal mark of the file's texts; empty where none tells."""

@@ -44,6 +44,11 @@ Parts = tuple[tuple[int, int], ...]
 """Readings [µL] of each part of a run whose burette was refilled; empty where it was not."""
 
 
+def bare_decimals(text: str) -> int:
+    """Return how many decimals a bare number shows; 0 for anything else."""
+    return len("".join(re.split("[.,]", text)[1:])) if BARE_NUMBER.fullmatch(text.strip()) else 0
+
+
 @dataclass(slots=True)
 class Account:
     """The ledger while it is being filled, by address."""
@@ -76,7 +81,8 @@ class Entry:
     def enter(self, key: str, place: Place, value: Value) -> Value:
         """Enter a cell by what it says, which is returned; without decimals where the file drops trailing zeros."""
         address, text = self.grid.address(place), self.grid.cells[place].text
-        if self.grid.keeps_zeros is False and BARE_NUMBER.fullmatch(text.strip()):
+        cut = bare_decimals(text) < self.grid.zeros_cut.get(key.partition(":")[0], 0)
+        if (cut or self.grid.keeps_zeros is False) and BARE_NUMBER.fullmatch(text.strip()):
             value = replace(value, decimals=None)
         if value.state == "nothing":
             self.account.ignored[address] = value.why

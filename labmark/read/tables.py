@@ -18,7 +18,18 @@ from labmark.read.model import RawNumber, RawRun, RawStudent, Reading, run_label
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_numbers import is_turned, own_input, owned
 from labmark.read.own_values import as_shown, in_asked_unit, read_own
-from labmark.read.runs import BARE_NUMBER, ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
+from labmark.read.runs import (
+    BARE_NUMBER,
+    ENDS,
+    FARTHEST,
+    NOTHING,
+    READINGS,
+    Done,
+    Entry,
+    RunReader,
+    bare_decimals,
+    microlitres,
+)
 from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
@@ -405,6 +416,23 @@ def keeps_zeros(reading: Reading) -> bool | None:
     fine = any(_SECOND_DECIMAL.search(text) for text in texts)
     zeros = (match[1] for text in texts for match in _TRAILING_ZERO.finditer(text))
     return any(decimals or not fine for decimals in zeros)
+
+
+def zeros_cut(reading: Reading) -> dict[str, int]:
+    """Return answer (mean, result) -> decimals up to which one in a text table may have lost its zeros.
+
+    Whoever saves a sheet as text gets 93 for 93.0 in a column that has no format, though the readings keep their zeros.
+    So it may be where none of the answers ends in a zero.
+    """
+    texts: dict[str, list[str]] = {"mean": [], "result": []}
+    for student in reading.students:
+        for key, place in student.cells.items():
+            texts.get(key.partition(":")[0], []).append(plain(reading.grid.cells[place].text))
+    return {
+        key: max(map(bare_decimals, found), default=0)
+        for key, found in texts.items()
+        if not any(map(_TRAILING_ZERO.search, found))
+    }
 
 
 def _mark(raw: RawStudent, cell: Cell) -> str:
