@@ -1183,3 +1183,11 @@ def test_a_name_with_an_initial_may_stand_over_several_runs(tmp_path: Path) -> N
     rows = ["|Ines V|||Gita R||", "|Rough|1|2|Rough|1|2", "Final|24.60|24.10|24.20|24.70|24.30|24.35"]
     sheet = read(tmp_path, "\n".join((*rows, "Initial|0.00|0.00|0.05|0.00|0.00|0.05")))
     assert (names(sheet), runs_of(sheet)["label"]) == (["Ines V", "Gita R"], ["Rough", "1", "2"] * 2)
+
+
+@pytest.mark.parametrize("over", ["Name|{}", "Name: {}", "Results of {}"])
+@pytest.mark.parametrize("name", ["Ida Grob", "Maria Blank", "Nora Mean", "Trial, Tim"])
+def test_somebody_may_be_called_what_a_run_or_a_mean_is_called_too(tmp_path: Path, name: str, over: str) -> None:
+    table = f"{over}\n|Rough|Run 1|Run 2\nFinal|24.60|24.10|24.20\nInitial|0.00|0.00|0.05\n"
+    sheet = read(tmp_path, "\n".join(table.format(each) for each in ("Jonas Weber", name, "Nora Falk")))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Jonas Weber", name, "Nora Falk"], ["Rough", "1", "2"] * 3)

@@ -14,6 +14,7 @@ from labmark.read.layouts.find import (
     READING_FIELDS,
     Meanings,
     holds_units,
+    may_be_somebody,
     numberish,
     run_named,
     titled,
@@ -214,6 +215,8 @@ class _Labels:
     def names_runs(self, row: int) -> bool:
         """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
         cells = self._beside(row, 12)
+        if len(cells) == 1 and self[row].field in WHO and may_be_somebody(cells[0].text):
+            return False
         headers = [run_named(cell, self.meanings.overrides) for cell in cells]
         named = [at for at, header in enumerate(headers) if header]
         # Over Rough, 1 and 2 may stand Rough and Accurate, and behind them anything.

@@ -42,6 +42,7 @@ ROMAN = frozenset({"I", "II", "III", "IV"})
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
+_CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 _NUMBERISH = re.compile(r"[~≈<>+-]?\s*[0-9]+([.,]+[0-9]*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
 _FIGURES = re.compile(r"(?<![\d.,±])(?<!± )(?<!\+/-)(?<!\+/- )\d+[.,]\d+")
 """A decimal number that is no uncertainty."""
@@ -103,7 +104,8 @@ def titled(text: str) -> str:
     match = _RESULTS_OF.fullmatch(plain(text))
     name = match["name"] if match else ""
     of_class = {*tokens(name)} & cell_words("section")
-    return "" if of_class or understand(name).tags & {"run", "trial", "rough", "titre"} else name
+    of_run = understand(name).tags & {"run", "trial", "rough", "titre"} and not may_be_somebody(name)
+    return "" if of_class or of_run else name
 
 
 def names_someone(text: str) -> bool:
@@ -118,9 +120,18 @@ def tells_value(text: str) -> bool:
     if match is None:
         return False
     value = understand(match["value"])
-    if understand(match["label"]).field in STUDENT_FIELDS and value.field in ("", "value"):
+    if understand(match["label"]).field in STUDENT_FIELDS and (
+        value.field in ("", "value") or may_be_somebody(match["value"])
+    ):
         return True
     return not value.field and not value.tags and value.scale is None and "?" not in text
+
+
+def may_be_somebody(text: str) -> bool:
+    """Return whether a text may be forename and surname, whatever else one of them means: Ida Grob, Maria Blank."""
+    words = plain(text).replace(",", " ").split()
+    capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
+    return 1 < len(words) <= 3 and capitals and understand(text).unknown > 0
 
 
 class Meanings:
@@ -139,6 +150,7 @@ class Meanings:
                     self.by_place[place] = header
         self.by_place |= self._lettered()
         self._drop_answers()
+        self._drop_names()
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
@@ -171,6 +183,15 @@ class Meanings:
         for row, column in self.by_place.keys() - set(bare):
             if self.by_place[row, column].field in readings and rows[row] < 2 and columns[column] < 2:
                 del self.by_place[row, column]
+
+    def _drop_names(self) -> None:
+        """Take out what is the name of somebody, as a label says that stands alone beside it: Name | Ida Grob."""
+        for row, cells in self.lines.items():
+            first, *others = cells
+            label = self.by_place.get((row, first), Header())
+            named = label.field in WHO and not label.unknown and label.number is None
+            if named and len(others) == 1 and may_be_somebody(cells[others[0]].text):
+                self.by_place.pop((row, others[0]), None)
 
     def has_labels(self) -> bool:
         """Return whether any reading's name stands beside its cells rather than over them."""
