@@ -102,6 +102,14 @@ def test_a_caution_of_the_teacher_s_own_on_the_indicator_needs_no_second_one():
     assert not [each for each in cautions_of(practical(own)) if "indicator" in each]
 
 
+@pytest.mark.parametrize(
+    ("name", "called"),
+    [("standardise-by-weighing", "potassium hydrogen phthalate"), ("sea-water", "sodium chloride")],
+)
+def test_a_substance_without_limits_is_called_what_its_bottle_is_called(name, called):
+    assert f"{called}: see its safety data sheet" in cautions_of(practical(text_of(name)))
+
+
 def test_a_standard_that_is_weighed_is_never_called_a_weak_solution():
     said = cautions_of(practical(text_of("standardise-acid-with-own-carbonate")))
     assert "sodium carbonate, strength unknown: irritating to eyes from 0.94 mol/dm³" in said

@@ -3,11 +3,11 @@
     0.1000 mol/dm³ sodium hydroxide is 0.40 %: below 0.5 %, from which it is irritating
 
 Per cent by mass become mol/dm³ with a density of 1 kg/dm³, as dilute solutions have. What is not in the table is never
-called harmless: its safety data sheet is named instead.
+called harmless: its safety data sheet is named instead; so it is where the table has no more than a name.
 """
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -46,7 +46,16 @@ def cautions_of(practical: Practical) -> tuple[str, ...]:
     An ion of which nothing is known here has no safety data sheet to be sent to, nor has oxygen in water.
     """
     solutions = [caution_of(*each) for each in _solutions(practical) if not is_no_substance(each[0])]
-    return tuple(dict.fromkeys([*solutions, *indicator_cautions(practical)]))
+    return tuple(dict.fromkeys([*_beside_typed(practical, solutions), *indicator_cautions(practical)]))
+
+
+def _beside_typed(practical: Practical, told: Iterable[str]) -> Iterator[str]:
+    """Yield cautions without those that only send to the safety data sheet of what a typed one is about."""
+    typed = [each.casefold() for each in practical.file.cautions]
+    for each in told:
+        name = each.partition(":")[0].removeprefix("indicator (").removesuffix(")").casefold()
+        if not each.endswith("see its safety data sheet") or not any(own.startswith(name) for own in typed):
+            yield each
 
 
 def is_no_substance(species: Species) -> bool:
@@ -87,8 +96,9 @@ def _row_of(species: Species) -> Mapping[str, Any] | None:
 def caution_of(species: Species, concentration: Fraction | None, name: str = "") -> str:
     """Return what a solution is classified as at a concentration [mol/dm³]; None where students find or weigh it."""
     row = _row_of(species)
-    if row is None:
-        return f"{name or species.shown}: see its safety data sheet"
+    if row is None or not row["limits"]:
+        name = name or (row["name"] if row else species.shown)
+        return f"{name}: see its safety data sheet"
     mass = molar_mass(parse_formula(row["species"][0]).atoms)
     limits = [(GRAMS_PER_DM3 * Fraction(str(each["from"])) / mass, each["says"]) for each in row["limits"]]
     said = [f"{says} from {significant(least, 2):f} mol/dm³" for least, says in reversed(limits)]
@@ -100,14 +110,16 @@ def caution_of(species: Species, concentration: Fraction | None, name: str = "")
 
 
 def indicator_cautions(practical: Practical) -> Iterator[str]:
-    """Yield what is to be said of the indicator; nothing where there is none, or where a typed caution says it."""
+    """Yield what is to be said of the indicator; nothing where there is none, or where a typed caution says more."""
+    return _beside_typed(practical, _of_indicators(practical))
+
+
+def _of_indicators(practical: Practical) -> Iterator[str]:
     of_each = (each.indicator for each in practical.file.titrations if each.indicator)
     for given in dict.fromkeys(of_each) or [practical.file.indicator]:
         used = given.casefold()
         rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]
-        name = given.split(",")[0].split(" (")[0]
-        typed = any(each.casefold().startswith(name.casefold()) for each in practical.file.cautions)
         if rows:
             yield from (f"{row['name']}: {row['limits'][0]['says']}" for row in rows)
-        elif used and not used.startswith("none") and not typed:
-            yield f"indicator ({name}): see its safety data sheet"
+        elif used and not used.startswith("none"):
+            yield f"indicator ({given.split(',')[0].split(' (')[0]}): see its safety data sheet"
