@@ -64,8 +64,9 @@ def _volumes(
     for label, cm3 in titres.items():
         if label in rough:
             one = Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
-            # With those of the other titres too, where there are any.
-            yield from (one._replace(beside=beside) for beside in dict.fromkeys(((), roughs)))
+            yield one
+            if roughs:  # with those of the other titres too
+                yield one._replace(beside=roughs)
         else:
             words = f"using the titre of run {label} alone"
             yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)

@@ -42,6 +42,7 @@ ROMAN = frozenset({"I", "II", "III", "IV"})
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
+_BETWEEN_NAMES = re.compile(r"[,&+/]|\b(?:and|und|et|y)\b")
 _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 _NUMBERISH = re.compile(r"[~≈<>+-]?\s*[0-9]+([.,]+[0-9]*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
 _FIGURES = re.compile(r"(?<![\d.,±])(?<!± )(?<!\+/-)(?<!\+/- )\d+[.,]\d+")
@@ -127,11 +128,15 @@ def tells_value(text: str) -> bool:
     return not value.field and not value.tags and value.scale is None and "?" not in text
 
 
+def capitalised(text: str) -> list[str]:
+    """Return the words of a text if each begins with a capital, as those of names do; else none."""
+    words = _BETWEEN_NAMES.sub(" ", plain(text)).split()
+    return words if all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words) else []
+
+
 def may_be_somebody(text: str) -> bool:
     """Return whether a text may be forename and surname, whatever else one of them means: Ida Grob, Maria Blank."""
-    words = plain(text).replace(",", " ").split()
-    capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
-    return 1 < len(words) <= 3 and capitals and understand(text).unknown > 0
+    return 1 < len(capitalised(text)) <= 3 and understand(text).unknown > 0
 
 
 class Meanings:

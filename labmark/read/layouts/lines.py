@@ -12,7 +12,7 @@ from labmark.exact import decimals_in
 from labmark.problems import InputError
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
-from labmark.read.layouts.find import numberish, run_named
+from labmark.read.layouts.find import capitalised, numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
@@ -34,8 +34,6 @@ _WITH_SURNAMES = ({"statistic", "blank"}, {"statistic", "rough"})
 """Meanings of such a name before a surname: Max Blank. Max Total would be a figure."""
 _BY_COMPUTER = frozenset({"username", "user", "initials"})
 _FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
-_BETWEEN_NAMES = re.compile(r"[,&+/]|\b(?:and|und|et|y)\b")
-_CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 
 
 def has_reading(table: Table, line: int) -> bool:
@@ -294,13 +292,12 @@ def _has_readings(table: Table, line: int) -> bool:
 
 def is_name_like(text: str) -> bool:
     """Return whether a text with a word of statistics in it names somebody: Mean Sok, not Mean of the class."""
-    meaning, words = understand(text), _BETWEEN_NAMES.sub(" ", plain(text)).split()
+    meaning, words = understand(text), capitalised(text)
     if folded(text) in _ALSO_NAMES:
         return True
-    capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
-    if len(words) == 2 and capitals and folded(words[0]) in _ALSO_NAMES and meaning.tags in _WITH_SURNAMES:
+    if len(words) == 2 and folded(words[0]) in _ALSO_NAMES and meaning.tags in _WITH_SURNAMES:
         return True
-    return capitals and len(words) <= 3 and meaning.unknown > 0 and meaning.tags <= {"mean", "statistic"}
+    return 0 < len(words) <= 3 and meaning.unknown > 0 and meaning.tags <= {"mean", "statistic"}
 
 
 def sums_up(table: Table, line: int, least: int = 1) -> bool:
