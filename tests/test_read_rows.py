@@ -1185,9 +1185,27 @@ def test_a_name_with_an_initial_may_stand_over_several_runs(tmp_path: Path) -> N
     assert (names(sheet), runs_of(sheet)["label"]) == (["Ines V", "Gita R"], ["Rough", "1", "2"] * 2)
 
 
-@pytest.mark.parametrize("over", ["Name|{}", "Name: {}", "Results of {}"])
-@pytest.mark.parametrize("name", ["Ida Grob", "Maria Blank", "Nora Mean", "Trial, Tim"])
+OVER = ["Name|{}", "Name: {}"]
+
+
+@pytest.mark.parametrize(
+    ("over", "name"),
+    [(over, name) for over in OVER for name in ("Ida Grob", "Maria Blank", "Nora Mean", "Trial, Tim")]
+    + [("Results of {}", name) for name in ("Ida Grob", "Maria Blank", "Nora Mean")],
+)
 def test_somebody_may_be_called_what_a_run_or_a_mean_is_called_too(tmp_path: Path, name: str, over: str) -> None:
     table = f"{over}\n|Rough|Run 1|Run 2\nFinal|24.60|24.10|24.20\nInitial|0.00|0.00|0.05\n"
     sheet = read(tmp_path, "\n".join(table.format(each) for each in ("Jonas Weber", name, "Nora Falk")))
     assert (names(sheet), runs_of(sheet)["label"]) == (["Jonas Weber", name, "Nora Falk"], ["Rough", "1", "2"] * 3)
+
+
+@pytest.mark.parametrize("heading", ["Vinegar Titre", "NaOH Volume", "Acid Titre"])
+def test_a_heading_beside_that_of_names_is_nobody_s_name(tmp_path: Path, heading: str) -> None:
+    sheet = read(tmp_path, f"Name|{heading}\nAda Lind|21.30\nBo Falk|21.35\nCy Weber|21.25")
+    assert (names(sheet), len(runs_of(sheet))) == (["Ada Lind", "Bo Falk", "Cy Weber"], 3)
+
+
+@pytest.mark.parametrize("title", ["Results of Vinegar Titration", "Results of Vinegar Trial"])
+def test_results_of_a_titration_are_nobody_s(tmp_path: Path, title: str) -> None:
+    rows = [title, "|Rough|Run 1|Run 2", "Final|24.60|24.10|24.20", "Initial|0.00|0.00|0.05"]
+    assert names(read(tmp_path, "\n".join(rows))) == ["class"]

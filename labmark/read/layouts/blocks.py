@@ -14,7 +14,6 @@ from labmark.read.layouts.find import (
     READING_FIELDS,
     Meanings,
     holds_units,
-    may_be_somebody,
     numberish,
     run_named,
     titled,
@@ -214,9 +213,9 @@ class _Labels:
 
     def names_runs(self, row: int) -> bool:
         """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
-        cells = self._beside(row, 12)
-        if len(cells) == 1 and self[row].field in WHO and may_be_somebody(cells[0].text):
+        if row in self.meanings.rows_of_names:
             return False
+        cells = self._beside(row, 12)
         headers = [run_named(cell, self.meanings.overrides) for cell in cells]
         named = [at for at, header in enumerate(headers) if header]
         # Over Rough, 1 and 2 may stand Rough and Accurate, and behind them anything.

@@ -105,8 +105,9 @@ def titled(text: str) -> str:
     match = _RESULTS_OF.fullmatch(plain(text))
     name = match["name"] if match else ""
     of_class = {*tokens(name)} & cell_words("section")
-    of_run = understand(name).tags & {"run", "trial", "rough", "titre"} and not may_be_somebody(name)
-    return "" if of_class or of_run else name
+    tags = understand(name).tags & {"run", "trial", "rough", "titre"}
+    somebody = tags == {"rough"} and may_be_somebody(name)  # Ida Grob
+    return "" if of_class or (tags and not somebody) else name
 
 
 def names_someone(text: str) -> bool:
@@ -147,6 +148,8 @@ class Meanings:
         self.grid = grid = view.grid
         self.heads: dict[tuple[int, int], list[int]] = {}
         """Column of labels, and the next such one -> rows that head the columns between."""
+        self.rows_of_names: set[int] = set()
+        """Rows that hold nothing but the label of a name and the name, whatever else that means."""
         self.by_place: dict[Place, Header] = {}
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
@@ -190,13 +193,22 @@ class Meanings:
                 del self.by_place[row, column]
 
     def _drop_names(self) -> None:
-        """Take out what is the name of somebody, as a label says that stands alone beside it: Name | Ida Grob."""
+        """Take out what is the name of somebody, as a label says that stands alone beside it: Name | Ida Grob.
+
+        Such a label comes again over the next table; what stands alone, or over numbers, heads a column: Name |
+        Vinegar titre.
+        """
+        labels = Counter(folded(self.grid.cells[place].text) for place in self.by_place)
         for row, cells in self.lines.items():
-            first, *others = cells
-            label = self.by_place.get((row, first), Header())
-            named = label.field in WHO and not label.unknown and label.number is None
-            if named and len(others) == 1 and may_be_somebody(cells[others[0]].text):
-                self.by_place.pop((row, others[0]), None)
+            if len(cells) != 2:
+                continue
+            (first, label), (last, value) = cells.items()
+            header = self.by_place.get((row, first), Header())
+            known = header.field in WHO and not header.unknown and header.number is None
+            heads = numberish(self.next_cell((row, last), 1, 0)) or labels[folded(label.text)] < 2
+            if known and not heads and may_be_somebody(value.text):
+                self.by_place.pop((row, last), None)
+                self.rows_of_names.add(row)
 
     def has_labels(self) -> bool:
         """Return whether any reading's name stands beside its cells rather than over them."""
