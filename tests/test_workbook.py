@@ -514,6 +514,11 @@ def test_nothing_in_the_file_tells_when_or_where_it_was_written(example: bytes) 
     assert set(re.findall(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:]+", core)) == {"1980-01-01T00:00:00"}
 
 
+def test_no_sheet_of_students_stands_in_a_temporary_file_meanwhile(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tempfile.tempdir", "/nowhere to write")
+    marks_workbook(example_tree())
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("setting", [{"PYTHONHASHSEED": "1"}, {"PYTHONHASHSEED": "2"}])
 def test_another_process_writes_the_same_bytes(setting: dict[str, str]) -> None:

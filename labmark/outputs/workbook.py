@@ -17,8 +17,10 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
+from openpyxl.drawing.spreadsheet_drawing import SpreadsheetDrawing
 from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.worksheet._writer import WorksheetWriter
 from openpyxl.worksheet.table import Table, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 from openpyxl.writer.excel import ExcelWriter
@@ -169,8 +171,21 @@ def page_of_pages(say: Forms, page: str, pages: str) -> str:
 def _saved(book: Workbook, sheets: Sequence[Sheet]) -> bytes:
     stream = io.BytesIO()
     # As it is packed once it is settled, there is no need to pack it here.
-    ExcelWriter(book, zipfile.ZipFile(stream, "w")).save()
+    _InMemory(book, zipfile.ZipFile(stream, "w")).save()
     return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
+
+
+class _InMemory(ExcelWriter):  # type: ignore[misc]  # the library has no types
+    """Writes no sheet of students to a folder of temporary files on its way, which takes a third of the time too."""
+
+    def write_worksheet(self, ws: Worksheet) -> None:
+        ws._drawing = SpreadsheetDrawing()
+        ws._drawing.charts, ws._drawing.images = ws._charts, ws._images
+        writer = WorksheetWriter(ws, out=io.BytesIO())
+        writer.write()
+        ws._rels = writer._rels
+        self._archive.writestr(ws.path[1:], writer.out.getvalue())
+        self.manifest.append(ws)
 
 
 def _values(sheet: Sheet) -> dict[str, float | str]:
