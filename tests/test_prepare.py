@@ -355,10 +355,7 @@ def test_water_that_is_looked_at_is_the_sample_and_no_solution_of_an_ion_or_of_o
 
 def test_a_label_names_a_solution_and_not_its_ion_and_no_element_is_called_a_solution():
     burette = solution(tree("bleach"), "burette")
-    assert (
-        burette["caution"]
-        == "sodium thiosulfate: see its safety data sheet; the safety data sheet and the local risk assessment decide"
-    )
+    assert burette["caution"] == "sodium thiosulfate: the safety data sheet and the local risk assessment decide"
     assert solution(tree("bleach"), "flask")["name"] == "sodium hypochlorite"
     practical = practical_from_toml(text_of("calcium-and-magnesium"))
     assert not {"Ca", "Mg"} & {each.partition(":")[0] for each in cautions_of(practical)}

@@ -12,7 +12,7 @@ from labmark.lesson.titration import Titration
 from labmark.meaning import expected_titres, references_of
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
-from labmark.practical.hazards import caution_of, is_no_substance
+from labmark.practical.hazards import SEE, caution_of, is_no_substance
 from labmark.practical.inputs import unknown_dilution
 from labmark.practical.own import BLANK_TITRE
 
@@ -146,7 +146,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "mass_g": _mass(one, grams, total, students),
         "per_dm3": None if each_dm3 is None else float(significant(each_dm3, 3)),
         "from_stock": _from_stock(one, row, strength, share, total),
-        "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
+        "caution": _deferring(_caution(one, strength, row.get("name", ""))),
         "original": one.dilution is not None,
         "caution_of_original": _of_original(one, strength, share, row.get("name", "")),
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
@@ -175,6 +175,12 @@ def _caution(one: Solution, strength: Fraction | None, name: str) -> str:
     if _is_sample(one):
         return f"{SAMPLE}: see its label"
     return caution_of(one.species, strength and Fraction(significant(strength, 4)), name)
+
+
+def _deferring(caution: str) -> str:
+    """Return a caution with what decides; one that only sends to the safety data sheet says so once."""
+    name = caution.removesuffix(SEE)
+    return f"{caution}; {DEFERS}" if name == caution else f"{name}: {DEFERS}"
 
 
 def _of_original(one: Solution, strength: Fraction | None, share: Fraction | None, name: str) -> str | None:

@@ -21,6 +21,8 @@ TABLE = "practical/hazards.toml"
 GRAMS_PER_DM3 = 10
 """Of a solution of 1 % by mass with a density of 1 kg/dm³."""
 
+SEE = ": see its safety data sheet"
+"""Ends a caution that can say no more."""
 BENCH_CAUTIONS = (
     "Wear eye protection throughout, and a lab coat; wipe up spills at once, wash splashes off with plenty of water.",
     "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
@@ -54,7 +56,7 @@ def _beside_typed(practical: Practical, told: Iterable[str]) -> Iterator[str]:
     typed = [each.casefold() for each in practical.file.cautions]
     for each in told:
         name = each.partition(":")[0].removeprefix("indicator (").removesuffix(")").casefold()
-        if not each.endswith("see its safety data sheet") or not any(own.startswith(name) for own in typed):
+        if not each.endswith(SEE) or not any(own.startswith(name) for own in typed):
             yield each
 
 
