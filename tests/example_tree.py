@@ -649,7 +649,7 @@ def example_tree() -> Tree:
             "file": "invented class.xlsx",
             "sha256": "0f" * 32,
             "sheets": ["Results"],
-            "understood": ["One row a student, runs across the page.", "Volumes are in cm³."],
+            "understood": ["One row per student, runs across the page.", "Volumes are in cm³."],
             "notes": ["Row 14 is hidden; it was read."],
         },
         "cells": {

@@ -140,7 +140,7 @@ def test_a_misreading_without_a_mean_says_no_more_than_the_titre_meant():
 def test_swapped_digits_are_named_with_the_reading_and_what_may_have_been_meant():
     words = said("digits-swapped", 0.95, reading="final", written=25.85, meant=28.55, likely_titre=28.55)
     assert words.startswith(
-        "In run 2 two digits of the final reading very probably stand in the wrong order, 25.85 for 28.55: 25.85 cm³ is "
+        "In run 2 two digits of the final reading were very probably written in the wrong order, 25.85 for 28.55: 25.85 cm³ is "
     )
 
 

@@ -197,7 +197,7 @@ def test_a_bottle_with_a_reference_of_its_own_is_not_said_to_be_lower_than_anoth
     # 25.25 belongs to a bottle of 0.1010: 24.85 is lower than that, and higher than 24.35 of the other bottle.
     (shift,) = tree_of(of_two_bottles(24.85), BOTTLES)["class"]["findings"]
     assert " lower than the others: " in shift["message"]
-    assert " Each is held against its own reference. " in shift["message"]
+    assert " Each is compared with its own reference. " in shift["message"]
 
 
 # Screening and components ---

@@ -44,7 +44,7 @@ def test_a_copy_of_a_file_is_no_student_and_one_that_differs_is_asked_about(tmp_
     table(block(CLASS[1], name=""), name="Ada (1).csv")(tmp_path)
     sheet = read_class(tmp_path)
     assert list(students_of(sheet)["student"]) == ["Ada (1)", "Ada", "Ben (2)"]
-    assert "the name Ada stands more than once" in sheet.students[0].notes[0]
+    assert "the name Ada appears more than once" in sheet.students[0].notes[0]
 
 
 def test_each_file_has_its_own_decimal_mark(tmp_path: Path) -> None:

@@ -102,7 +102,7 @@ def test_lines_of_one_student_with_other_runs_each_are_taken_together(tmp_path: 
     sheet = read(tmp_path, "\n".join((heads, *lines)))
     assert names(sheet) == ["Anna", "Cy"]
     assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
-    assert any("2 of the students stand more than once" in note for note in sheet.notes)
+    assert any("2 of the students appear more than once" in note for note in sheet.notes)
 
 
 ANSWERS = [

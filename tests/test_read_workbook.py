@@ -592,7 +592,7 @@ def test_the_plain_sheet_is_understood_in_plain_words(tmp_path: Path) -> None:
     book.save(tmp_path / "class.xlsx")
     understood = read_class(tmp_path / "class.xlsx").understood
     assert understood[:3] == (
-        "sheet Results: one row a student, 4 runs",
+        "sheet Results: one row per student, 4 runs",
         "Student: 'Student' (column A)",
         "Rough initial: 'Rough initial' (column C)",
     )

@@ -405,7 +405,7 @@ def test_a_class_without_a_reference_says_what_it_is_held_against() -> None:
     tree["reference"] |= {"from": "class", "value": 0.10116, "standard_uncertainty": None}
     tree["class"] |= {"bands": [], "expected_titre": None}
     text = Page(written(tree)).text
-    assert "The practical gives no reference: the class is held against its own robust mean" in text
+    assert "The practical gives no reference: the class is compared with its own robust mean" in text
 
 
 def test_a_class_in_which_nobody_has_a_result_says_so() -> None:
@@ -416,7 +416,7 @@ def test_a_class_in_which_nobody_has_a_result_says_so() -> None:
     tree["class"] |= {"results": 0, "bands": [], "repeatability_sd": None, "reproducibility_sd": None}
     tree["class"]["marks"] = {"mean": None, "out_of": 0, "mean_percent": None, "by_criterion": []}
     text = Page(written(tree))
-    assert "No student has a result: there is nothing yet to hold a reference against." in text.text
+    assert "No student has a result: there is nothing yet to compare a reference with." in text.text
     assert text.wrong == []
 
 
@@ -435,7 +435,7 @@ def test_several_references_are_told_for_each_student() -> None:
         one["reference"] = one["reference"] | {"value": 0.0987}
         one["expected_titre"] = Decimal("24.68")
     text = Page(written(tree)).text
-    assert "Students are held against references of their own" in text
+    assert "Students are compared with references of their own" in text
     assert "Titre minus own expected titre, cm³." in text
 
 

@@ -202,7 +202,7 @@ def test_no_indicator_suits_where_two_drops_hardly_move_the_ph():
     boric = acid_base([Solute(0.100, (9.27,), 0)], 25.0, [STRONG_BASE], 25.0)
     found = indicator.verdict(boric, "thymolphthalein", WITHIN)
     (said,) = indicator.complaint(boric, found, WITHIN)
-    assert said.endswith("no indicator of labmark’s table suits this titration")
+    assert said.endswith("no indicator in labmark’s table suits this titration")
 
 
 @pytest.mark.parametrize("name", few_quick(sorted({*shipped()} - {"carbonate-and-hydrogencarbonate"}), 9))

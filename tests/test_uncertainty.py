@@ -283,7 +283,7 @@ def test_the_sentence_names_the_largest_part_and_what_halving_it_brings():
     total = sqrt(sum(row["percent"] ** 2 for row in found.rows))
     halved = sqrt(total**2 - 0.75 * found.rows[0]["percent"] ** 2)
     assert found.sentence.startswith("Largest part: burette calibration (")
-    assert "To lessen it, use a burette of a better class" in found.sentence
+    assert "To reduce it, use a burette of a better class" in found.sentence
     assert f"fall from {total:.2f} % to {halved:.2f} %" in found.sentence
 
 

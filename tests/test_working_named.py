@@ -192,7 +192,7 @@ def test_of_two_pairs_that_give_the_same_one_is_named_and_the_other_listed() -> 
     named = {slip.finding for slip in found}
     listed = {each for slip in found for each in slip.also}
     assert {"ratio-ignored", "dilution-ignored"} <= named
-    assert "mole ratio upside down together with divided by 1000 once too often" in listed
+    assert "mole ratio upside down together with divided by 1000 one time too many" in listed
     assert [slip.slips for slip in found] == 2 * [("mole ratio left out", "dilution factor the wrong way round")]
 
 

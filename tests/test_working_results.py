@@ -36,7 +36,7 @@ def slips(calc: Calculation, claimed: str, decimals: int | None, mean: F = MEAN)
         (ALKALI, "0.0487", 4, "ratio-ignored", "mole ratio left out"),
         (ALKALI, "0.0244", 4, "ratio-inverted", "mole ratio upside down"),
         (ALKALI, "97.4", 1, "volume-units", "cm³ not turned into dm³ (× 1000)"),
-        (ALKALI, "0.0000974", 7, "volume-units", "divided by 1000 once too often"),
+        (ALKALI, "0.0000974", 7, "volume-units", "divided by 1000 one time too many"),
         (ALKALI, "0.103", 3, "volumes-swapped", "titre and aliquot swapped"),
         (ALKALI, "0.0996", 4, "rough-in-result", "the rough titre used"),
         (DILUTED, "0.0974", 4, "dilution-ignored", "dilution factor left out"),

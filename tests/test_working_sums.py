@@ -157,7 +157,7 @@ HYDRATE = Calculation(
         (HYDRATE, "25.00", "scaled down from aliquot to flask", (28000 - 106) / F("18.015")),
         (HYDRATE, "25.00", "mass of the anhydrous salt not taken off", 280 / F("18.015")),
         (HYDRATE, "25.00", "not divided by the molar mass of water", F(280 - 106)),
-        (HYDRATE, "25.00", "divided by 1000 once too often", (280000 - 106) / F("18.015")),
+        (HYDRATE, "25.00", "divided by 1000 one time too many", (280000 - 106) / F("18.015")),
     ],
 )
 def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None, value: F) -> None:
@@ -190,7 +190,7 @@ def test_a_titre_may_be_taken_off_twice() -> None:
     [
         # 1.500 g of shells, 50.00 mmol added: 0.1 × 22.00 × 10 mol are left where ÷ 1000 is forgotten; × 100.086 ÷ 2.
         ("eggshells", "leaving the titre in cm³ where dm³ is needed", "22.00", F("0.05") - 22),
-        ("eggshells", "dividing the titre by 1000 once too often", "22.00", F("0.05") - F("0.000022")),
+        ("eggshells", "dividing the titre by 1000 one time too many", "22.00", F("0.05") - F("0.000022")),
         ("eggshells", "leaving what was added in cm³ where dm³ is needed", "22.00", 50 - F("0.022")),
     ],
 )
@@ -240,7 +240,7 @@ SPLIT = (LEFT_OUT, "every ion taken to be as concentrated as the substance")
         (("concentration of one ion given",), F("0.0416")),
         ((LEFT_OUT,), F("0.0416") * F("0.0832") ** 2),
         (SPLIT, F("0.0416") ** 3),
-        (("divided by 1000 once too often",), F("3.5995648e-14")),
+        (("divided by 1000 one time too many",), F("3.5995648e-14")),
         (("decimal point one place out", "power of an ion left out"), F("0.0208") * F("0.0416") / 10),
     ],
 )
@@ -294,7 +294,9 @@ def test_a_titre_of_nothing_that_must_divide_has_no_result() -> None:
     assert outcome(in_flask, ()).at(F(0)) is None
 
 
-@given(st.integers(1, 50000), st.sampled_from([(), (LEFT_OUT,), (UPSIDE_DOWN,), ("divided by 1000 once too often",)]))
+@given(
+    st.integers(1, 50000), st.sampled_from([(), (LEFT_OUT,), (UPSIDE_DOWN,), ("divided by 1000 one time too many",)])
+)
 def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: tuple[str, ...]) -> None:
     volume = F(titre, 1000)
     for calc in (DRAIN_CLEANER, WASHING_SODA, CHALK, LIME):

@@ -187,4 +187,4 @@ def improvement_of(source: str, advice: str, percent: float, total: float) -> st
     now, then = (in_figures(fraction(each), 2) for each in (total, halved))
     what = f"Largest part: {source} ({100 * (percent / total) ** 2:.0f} % of the variance)."
     falls = f"With half of it, the standard uncertainty would fall from {now} % to {then} %."
-    return f"{what} To lessen it, {advice}. {falls}" if advice else f"{what} {falls}"
+    return f"{what} To reduce it, {advice}. {falls}" if advice else f"{what} {falls}"

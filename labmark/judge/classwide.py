@@ -249,7 +249,7 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int,
     amount = difference_shown(in_figures(fraction(abs(group.effect) * reference), max(2, figures - 1)), unit)
     message = _set_apart(group, amount)
     if several:
-        message += " Each is held against its own reference."
+        message += " Each is compared with its own reference."
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
     if group.two_groups:

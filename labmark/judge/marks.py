@@ -122,7 +122,7 @@ def _titres(case: Case, criterion: Criterion) -> Verdict:
     written = [run for run in case.student.runs if run.written is not None]
     cells = cells_at(written, "titre")
     if written and not any(run.missing or run.cells.keys() & {"initial", "final"} for run in written):
-        return None, "No titre stands beside readings that it could be checked against.", cells
+        return None, "No titre is written beside readings that it could be checked against.", cells
     if case.unread_behind("titres"):
         return None, "", ()
     if not written:

@@ -59,7 +59,7 @@ def complaint(curve: Curve, found: Verdict | None, within: Decimal) -> Iterator[
         return
     bias, name = found["bias_cm3"], found["name"]
     other = better(curve, within)
-    remedy = f"{other} suits" if other else "no indicator of labmark’s table suits this titration"
+    remedy = f"{other} suits" if other else "no indicator in labmark’s table suits this titration"
     ph_at_equivalence = fixed(found["ph_at_equivalence"], 1)
     ph = f"pH {ph_at_equivalence} at equivalence, colour change from pH {found['low']} to {found['high']}"
     if abs(bias) > float(within):

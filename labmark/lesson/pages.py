@@ -61,8 +61,8 @@ def _to_prepare(prepared: Prepared) -> dict[str, Any]:
     return {
         "title": f"Technician’s card: {file.title}",
         "paper": file.sheet.paper,
-        "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
-        f"{tree['reserve_percent']} % more than that takes.",
+        "for": f"For {sets}{counted(tree['students'], 'student')} with {tree['runs']} runs each, the rough included, "
+        f"and {tree['reserve_percent']} % to spare.",
         "defers": DEFERS,
         "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
         "with": "; ".join(indicators or [file.indicator]),

@@ -296,7 +296,7 @@ def told(tree: Tree, students: int, titre: float) -> Tree:
         f"{listed(percents)}. Beyond {tree['enough_runs']}, another run takes less than a tenth off it.",
         "rows": [row for row in made if any(row[1:])],
         "supposed": "Shifts that the tests of the class would find in about four of five such classes. "
-        "Supposed: students’ means differ by a "
+        "Assumed: students’ means differ by a "
         f"standard deviation of {careful} cm³ where the work is careful (runs scatter by reading and last drop alone), "
         f"of {ordinary} cm³ where it is ordinary; nobody is grossly off.",
     }

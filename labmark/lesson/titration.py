@@ -16,7 +16,7 @@ from labmark.practical.inputs import TITRE
 
 DISSOLVED_IN = 50.0
 """Water that a standard weighed into the flask is taken to be dissolved in [cm³]; common practice, no source."""
-UNADJUSTED = "Worked with concentrations for activities, at 25 °C, without water that is added in the flask."
+UNADJUSTED = "Worked out with concentrations in place of activities, at 25 °C, without any water added to the flask."
 
 
 class Titration(NamedTuple):

@@ -49,7 +49,7 @@ LESSON = {
 def trust(tree: Tree) -> list[Checks]:
     """Return whether data and reference can be trusted, from the class findings, or else from the reference's test."""
     if not tree["class"]["results"]:
-        return [("check", "No student has a result: there is nothing yet to hold a reference against.", "")]
+        return [("check", "No student has a result: there is nothing yet to compare a reference with.", "")]
     found = [each for each in tree["class"]["findings"] if each["finding"] in _DOUBTS]
     said = [(each["level"], _DOUBTS[each["finding"]](each, tree), _first_check(each, tree)) for each in found]
     return said or [(*_tested(tree), "")]

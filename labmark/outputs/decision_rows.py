@@ -22,13 +22,13 @@ BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
 
 HOW = "How to decide"
 _HOW = (
-    ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme’s stands beside it."),
-    ("Marks", "Excused", "yes", "Nothing is counted: out of nothing rather than nought."),
+    ("Marks", "accuracy /3, and so on", "another mark, as in 2", "Your mark counts; the scheme’s is shown beside it."),
+    ("Marks", "Excused", "yes", "Nothing is counted: not marked, rather than given 0."),
     ("Marks", "Comment", "words, as in Well recorded.", "Printed on the student’s sheet."),
     ("Marks", "Private note", "words, as in Ask about bench 3.", "For you alone: on no sheet and in no report."),
     ("Runs", "Use", "yes or no", "The run goes into the mean, or is left out of it."),
     ("Runs", "Initial is, Final is", "the reading, as in 24.40", "What the burette showed; the rest follows from it."),
-    ("Findings", "Aside", "yes", "The finding is not upheld: it leaves sheet and report."),
+    ("Findings", "Aside", "yes", "The finding is not accepted: it is taken off the sheet and out of the report."),
     ("Inputs", "Is", "the number, as in 1.423", "What a number of the student’s own really was."),
     ("Class", "Reference is", "the value, as in 0.1012", "Another reference: for everybody, or for one bottle."),
     ("Decisions", "Take back", "yes", "The decision is taken back, also on somebody or something that is gone."),
@@ -190,6 +190,6 @@ def legend_sheet() -> Sheet:
         "type, save, mark again",
         "Write into framed yellow cells only, close the file, and run labmark mark again with the same folder. "
         "Clearing a cell takes the decision back. Sort, filter, colour and add columns or sheets as you like: they "
-        "stay. The sheets are protected without a password, so that nothing slips.",
+        "stay. The sheets are protected, without a password, so that nothing is changed by accident.",
     )
     return Sheet("Legend", columns, (how, *_HOW))

@@ -101,7 +101,7 @@ def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | No
 
 def _drift_in_words(drift: Tree, results: int) -> str:
     size = f"{numbers.signed(drift['first_to_last_titre'], 2)} cm³ of titre from first to last"
-    verdict = "more than chance explains" if drift["drifting"] else "not told from chance, or too little to matter"
+    verdict = "more than chance explains" if drift["drifting"] else "no different from chance, or too small to matter"
     return f"{counted(results, 'result')} in order of work: {size}, {verdict}."
 
 

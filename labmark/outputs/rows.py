@@ -266,7 +266,7 @@ class _Layout(NamedTuple):
 
 
 def marks_sheet(tree: Tree) -> Sheet:
-    """Return one row a student: figures, marks, total, and where a teacher is needed."""
+    """Return one row per student: figures, marks, total, and where a teacher is needed."""
     scheme, groups = criteria(tree), groupings(tree)
     identified = any("ID" in one["about"] for one in tree["students"])
     heads = [*_heads(tree, scheme, groups, identified=identified)]

@@ -137,7 +137,7 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
             results.setdefault(key, []).append(float(student["result"]["value"]))
             references[key] = {**reference, "printed": student["printed"]["reference"]}
     enough = {key: sorted(values) for key, values in results.items() if len(values) >= SMALLEST_STRIP}
-    same = ", held against the same reference as you" if len(results) > 1 else ""
+    same = ", compared with the same reference as you" if len(results) > 1 else ""
     return {
         f"{name} {key}".lstrip(): _class_strip(tree, values, references[key], same, name)
         for key, values in enough.items()

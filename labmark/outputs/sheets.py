@@ -168,7 +168,7 @@ _TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
         "There are no readings under your name in the class sheet, so nothing has been marked yet.",
         (
             "Ask your teacher when you can do the practical, or hand in the readings you have.",
-            "If you did hand them in, say so: they may stand under another name or on another sheet.",
+            "If you did hand them in, say so: they may be under another name or on another sheet.",
         ),
     ),
     "unusable": (

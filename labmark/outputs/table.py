@@ -1,4 +1,4 @@
-"""marks.csv: one row a student, for import into whatever keeps the marks.
+"""marks.csv: one row per student, for import into whatever keeps the marks.
 
 UTF-8 with a byte order mark and lines ended by CR LF, as spreadsheet programs on every system take it; a comma between
 cells, a point in numbers, nothing where there is nothing. The columns are those of `_FIRST`, one for every grouping,

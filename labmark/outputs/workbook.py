@@ -60,10 +60,10 @@ _HOW = (
     "Type over a mark to change it: the total follows and the column Changed says so; mark again, and every file has "
     "it. Clear the cell to take that back. The scheme’s marks stand with their reasons on the sheet Reasons, and again "
     "in hidden columns at the end of this sheet. The sheet Legend says what else can be decided. "
-    "A note in a cell tells why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
+    "A note in a cell says why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
-_LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
+_LEAVE = "Leave this sheet as it is: labmark reads from it what your decisions rest on."
 AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Key", "Cells", "Cell", "Sheet"})
 """Headings of columns of names, codes and addresses; the sheets have their names in English."""
 ENGLISH = Forms()

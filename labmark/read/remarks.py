@@ -64,7 +64,7 @@ def _digit_notes(readings: list[Reading], maker: Maker, several: bool) -> list[s
         )
     if maker.hidden_digits:
         notes.append(
-            "some readings stand in cells whose number format shows as many decimals as there are (General): "
+            "some readings are in cells whose number format shows as many decimals as there are (General): "
             "how many were written cannot be known, and no mark depends on it"
         )
     return notes

@@ -75,7 +75,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         _name_by_sheets(readings)
         _join(students, _goes_on)
         if joined := sum(bool(student.parts) for student in students):
-            note = f"{joined} of the students stand more than once, and no run contradicts another: taken together"
+            note = f"{joined} of the students appear more than once, and no run contradicts another: taken together"
             next(reading for reading in readings if reading.students).notes.append(note)
     for student in whole_students(readings):
         give_runs_their_numbers((student, *student.parts))
@@ -329,7 +329,7 @@ def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
     others = ", ".join(student.name for student in alike)
     for student in () if known else alike:
         ask = "two practicals (--sheet chooses one), or two people?" if classes else "two attempts, or two people?"
-        student.notes.append(f"the name {name} stands more than once: kept as {others}; {ask}")
+        student.notes.append(f"the name {name} appears more than once: kept as {others}; {ask}")
 
 
 def _free(name: str, label: str, taken: set[str]) -> str:

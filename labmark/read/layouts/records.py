@@ -182,7 +182,7 @@ def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None) -> 
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
     long = runs is None and bool(table.of("run", *READINGS))
-    reading.understood.append(f"{where}one {way} a " + ("run" if long else f"student, {len(runs or ())} runs"))
+    reading.understood.append(f"{where}one {way} per " + ("run" if long else f"student, {len(runs or ())} runs"))
     for meaning, column in _meanings(table, runs):
         place, header = table.view.line_name(column.at), column.header.text
         if (meaning, header or place) not in reading.columns:
