@@ -262,7 +262,7 @@ def practicals(name: str | None, new: Path | None) -> None:
     metavar="LIST",
     required=True,
     type=PATH,
-    help="Who is in the class: .txt (a name a line), .csv, .xlsx or .ods (Student, ID, Email, Class, Bench, ...).",
+    help="Who is in the class: .txt (one name per line), .csv, .xlsx or .ods (Student, ID, Email, Class, Bench, ...).",
 )
 @click.option(
     "--out",
@@ -296,7 +296,7 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: d
     default=1,
     show_default=True,
     type=click.IntRange(1, 100),
-    help="How many classes of that size do it.",
+    help="How many classes of that size do the practical.",
 )
 @click.option("--out", metavar="FOLDER", required=True, type=PATH, help="Where card and sheet go.")
 @school_option

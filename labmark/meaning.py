@@ -158,7 +158,7 @@ def _expected(practical: Practical, example: Example) -> Iterator[str]:
         titre = f" {titres[name]} cm³" if name in titres else f": {_whose(practical)}"
         yield f"{name and f'{name}: '}expected titre{titre}, for the reference {plain(value)} {unit}".rstrip() + u
     if given is None:
-        yield "no reference: the class is held against its own centre, from three results on"
+        yield "no reference: the class is compared with its own centre, from three results on"
     yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())
     yield from (concern for titre in titres.values() for concern in concerns(practical.file.burette.capacity, titre))
     yield from [example.usual] * bool(example.usual)

@@ -147,7 +147,7 @@ def _practical(tree: Tree) -> list[str]:
     lines = [f"Practical: {derived['equation']}; {asked} unknown"]
     lines += [f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []
     if all(each["reference"] is None for each in given):
-        lines.append("  no reference: the class is held against its own centre")
+        lines.append("  no reference: the class is compared with its own centre")
     else:
         titres = [f"  expected titre {name}".rstrip() + f" {titre} cm³" for name, titre in known.items()]
         lines += titres or ["  expected titre: not the same for everybody"]
@@ -202,7 +202,7 @@ def _centres(tree: Tree) -> Iterator[str]:
         figures, before, reference = one["class"], f"{name}: " if name else "", one["reference"]
         several = figures["statistics"].get("by_reference") or []
         if sum(not group["groups"] for group in several) > 1:
-            yield f"{before}{'each' if name else 'Each'} student is held against a reference of their own"
+            yield f"{before}{'each' if name else 'Each'} student is compared with a reference of their own"
         elif len(several) > 1:
             for group in several:
                 who = before + (", ".join(group["groups"]) or "Others")
@@ -250,7 +250,7 @@ def cohort(done: "Cohort") -> str:
     lines += _cut([f"Passed over, as it is no class sheet: {name}" for name in done.passed], "more of these")
     lines += _cut(done.said, "more of these")
     if not done.written:
-        return "\n".join([*lines, f"No class can be used, so the earlier cohort stands as it was in {done.folder}"])
+        return "\n".join([*lines, f"No class can be used, so the earlier cohort is left as it was in {done.folder}"])
     classes = "1 class" if len(usable) == 1 else f"{_number(len(usable))} classes"
     lines += [f"{classes}, {_many(tree['cohort']['students'], 'student')}"]
     return "\n".join([*lines, f"Wrote {done.folder}", f"  look first at {done.folder / 'cohort.html'}"])

@@ -188,7 +188,7 @@ OF_ENDPOINTS: dict[str, Writer] = {
     "a sheet a student": xlsx({name: endpoint_block(name, named=False) for name in MIXTURE}),
     "a form a student": files({name: form(wide(), at) for at, name in enumerate(MIXTURE, start=1)}),
     "a workbook a student": files({name: endpoint_block(name, named=False) for name in MIXTURE}, ".xlsx"),
-    "a long file a student": files(
+    "a long file per student": files(
         {name: [row[1:] for row in long() if row[0] in ("Student", name)] for name in MIXTURE}
     ),
 }

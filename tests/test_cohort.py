@@ -274,7 +274,7 @@ def test_a_folder_into_which_a_class_was_marked_is_refused(again):
         (MemoryError(), "memory"),
         (OSError(errno.ENOSPC, "No space left on device"), "No space left"),
         (PermissionError(errno.EACCES, "Permission denied"), "Permission denied"),
-        (RuntimeError("one line\nand another"), "stumbled"),
+        (RuntimeError("one line\nand another"), "labmark failed on it"),
     ],
 )
 def test_a_class_for_which_memory_disk_or_rights_do_not_do_is_one_line_and_stays_as_it_was(
@@ -319,7 +319,7 @@ def test_where_no_class_is_there_the_earlier_cohort_stays(again):
 def test_where_no_class_can_be_used_the_earlier_cohort_stays(again):
     before = files_in(again / "all")
     done = run("Säuren 10/broken.csv", "--practical", PRACTICAL, "--out", "all", code=1)
-    assert done.stderr.splitlines()[-1] == "No class can be used, so the earlier cohort stands as it was in all"
+    assert done.stderr.splitlines()[-1] == "No class can be used, so the earlier cohort is left as it was in all"
     assert done.stderr.startswith("labmark: Säuren 10/broken.csv: no table of titrations was found")
     assert files_in(again / "all") == before
 

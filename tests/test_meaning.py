@@ -132,7 +132,7 @@ def test_each_bottle_has_its_own_expected_titre():
 
 def test_without_a_reference_half_a_burette_shows_the_working():
     text = DRAIN_CLEANER.partition("[reference]")[0]
-    assert under("What is expected", text)[0].startswith("no reference: the class is held against its own centre")
+    assert under("What is expected", text)[0].startswith("no reference: the class is compared with its own centre")
     assert under("Working for a titre of 25.00 cm³", text)
 
 

@@ -64,7 +64,7 @@ def test_references_of_the_students_own_are_not_told_one_by_one():
     one = {"groups": [], "robust_mean": 0.1, "robust_sd": None, "reference": 0.1}
     tree["class"]["statistics"]["by_reference"] = [one, one | {"reference": 0.2}]
     said = click.unstyle(terminal.understanding(tree))
-    assert "Each student is held against a reference of their own" in said
+    assert "Each student is compared with a reference of their own" in said
     assert "Others" not in said
 
 

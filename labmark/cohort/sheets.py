@@ -101,7 +101,7 @@ def doubted(row: Tree) -> str:
     value = f"{numbers.significant(row['reference'], 4)} {shown_unit(row['unit'] or '')}".strip()
     doubting, of = len(row["in_doubt"]), counted(len(row["of"]), "class", "classes")
     return (
-        f"the reference {value} is in doubt in {doubting} of {of} held against it ({_some(row['in_doubt'])}), "
+        f"the reference {value} is in doubt in {doubting} of {of} compared with it ({_some(row['in_doubt'])}), "
         f"whose centres lie {_reach(*row['percent'])} it"
     )
 

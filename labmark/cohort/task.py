@@ -100,7 +100,7 @@ def safely(task: Task, do: Callable[[Task], Outcome]) -> Outcome:
     except OSError as error:
         return failed(task, str(Problem(f"it cannot be marked ({error.strerror or error})", "", task.file)))
     except Exception as error:  # one class that labmark stumbles over must not cost all the others
-        what = f"labmark stumbled over it ({type(error).__name__}: {error!s:.200})"
+        what = f"labmark failed on it ({type(error).__name__}: {error!s:.200})"
         return failed(task, str(Problem(what, "mark it by itself, and report what it says", task.file)))
 
 

@@ -43,7 +43,11 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
     roll = _lines(path) if path.suffix.lower() == ".txt" else _table(path, load_book(path), groups)
     problems = [*_unnamed(roll, path), *_notes(roll, path), *_twice(roll, path)]
     if not roll.rows:
-        problems = [Problem("the list names nobody", "write one name a line, or under the heading Student", str(path))]
+        problems = [
+            Problem(
+                "the list names nobody", "write one name per line, or put them under the heading Student", str(path)
+            )
+        ]
     raise_any(problems)
     return roll
 

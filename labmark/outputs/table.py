@@ -38,7 +38,7 @@ _FIRST: tuple[Column, ...] = (
 _OF_A_RESULT: tuple[Column, ...] = (
     ("Result", "number", "Result, in the unit of the next column, to six significant figures"),
     ("Unit", "string", "Unit of the result, the reference and the written result"),
-    ("Reference", "number", "Value that the result is held against"),
+    ("Reference", "number", "Value that the result is compared with"),
     ("Percent error", "number", "Percentage error of the result"),
     ("z", "number", "(result − reference) / σ"),
 )

@@ -94,7 +94,7 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
     passed = [readable(file.name) for file in others]
     if len(wanted) > MOST_FILES:
         what = f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}"
-        raise refuse(str(path), what, "give a folder a class")
+        raise refuse(str(path), what, "give each class a folder of its own")
     books, stray = _books(wanted)
     names = {PurePath(book.file).stem for book in books}
     books = [replace(book, name=_original(PurePath(book.file).stem, names)) for book in books]
@@ -112,7 +112,7 @@ def tables_in(path: Path) -> tuple[list[Path], list[Path]]:
     files = _files(path)
     wanted = [file for file in files if _is_table(file)]
     if not wanted:
-        do = "give a folder with one .xlsx, .ods or .csv file a student"
+        do = "give a folder with one .xlsx, .ods or .csv file per student"
         raise refuse(str(path), "the folder holds no spreadsheet", do)
     return wanted, [file for file in files if file not in wanted]
 
