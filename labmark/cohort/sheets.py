@@ -49,17 +49,11 @@ def table(tree: Tree) -> bytes:
 
 def workbook(tree: Tree) -> bytes:
     """Return cohort.xlsx."""
-    about = (
-        classes_sheet,
-        practicals_sheet,
-        criteria_sheet,
-        findings_sheet,
-        solutions_sheet,
-        apart_sheet,
-        moved_sheet,
-        sample_sheet,
-    )
-    sheets = [sheet(tree) for sheet in (*about, *((students_sheet, learnt_sheet) if tree["year"] else ()))]
+    sheets = [
+        *(classes_sheet(tree), practicals_sheet(tree), criteria_sheet(tree), findings_sheet(tree)),
+        *(solutions_sheet(tree), apart_sheet(tree), moved_sheet(tree), sample_sheet(tree)),
+        *((students_sheet(tree), learnt_sheet(tree)) if tree["year"] else ()),
+    ]
     return plain_workbook([sheet for sheet in sheets if sheet.rows], "Classes side by side", tree["made_by"])
 
 
@@ -192,30 +186,23 @@ def findings_sheet(tree: Tree) -> Sheet:
 
 def solutions_sheet(tree: Tree) -> Sheet:
     """Return the references in doubt, and what is off in several classes, a row each."""
-    columns = {
-        "practical": Column("Practical", "text"),
-        "what": Column("What", "text"),
-        "classes": Column("Classes", "long"),
-        "low": Column("From, %", decimals=2, signed=True),
-        "high": Column("To, %", decimals=2, signed=True),
-        "said": Column("In words", "long"),
-    }
+    columns = (
+        Column("Practical", "text"),
+        Column("What", "text"),
+        Column("Classes", "long"),
+        Column("From, %", decimals=2, signed=True),
+        Column("To, %", decimals=2, signed=True),
+        Column("In words", "long"),
+    )
     rows = (
-        {
-            "practical": part["practical"],
-            "what": what,
-            "classes": ", ".join(names),
-            "low": low,
-            "high": high,
-            "said": said,
-        }
+        (part["practical"], what, ", ".join(names), *ends, said)
         for part in tree["practicals"]
-        for what, names, (low, high), said in (
+        for what, names, ends, said in (
             *(("reference", row["in_doubt"], row["percent"], doubted(row)) for row in part["references"]),
             *((row["group"], row["classes"], (row["effect_percent"],) * 2, off(row)) for row in part["across"]),
         )
     )
-    return Sheet.of("References and bottles", columns, rows)
+    return Sheet("References and bottles", columns, tuple(rows))
 
 
 def apart_sheet(tree: Tree) -> Sheet:
