@@ -38,9 +38,6 @@ DARK = {
 """Colour -> the one that stands for it on a dark page."""
 
 
-_SHAPES = {True: "a student whose runs agree", False: "a student whose runs do not agree"}
-
-
 class Chart(NamedTuple):
     """A chart in both formats, with the words for those who cannot see it."""
 
