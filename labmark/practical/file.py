@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal, TypeVar, get_args
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Discriminator, Field, Tag, field_validator, model_validator
 
 import labmark.practical.model as model
 from labmark.places import languages
@@ -12,6 +12,14 @@ from labmark.practical.scheme import Criterion, Grade, default_scheme
 
 Part = Literal["summary", "comment", "readings", "titres", "answers", "working", "marks", "advice", "class", "cautions"]
 """What stands on a student's sheet below the name."""
+
+Each = TypeVar("Each")
+FORMS = ("(one)", "(several)")
+"""What pydantic calls one value and a list of them among the keys that lead to a mistake."""
+OneOrMore = Annotated[
+    Annotated[Each, Tag(FORMS[0])] | Annotated[tuple[Each, ...], Tag(FORMS[1])],
+    Discriminator(lambda given: FORMS[isinstance(given, (list, tuple))]),
+]
 
 
 class Sheet(model.Table):
@@ -72,7 +80,7 @@ class Titration(model.Table):
     """Under it stand its runs in the class sheet."""
     equations: tuple[str, ...] = ()
     """What happens in it, side by side."""
-    equation: str | tuple[str, ...] = ()
+    equation: OneOrMore[str] = ()
     """Instead of these a chain, from the sample to the titrant."""
     through: tuple[str, ...] = ()
     count: tuple[str, ...] = ()
@@ -156,7 +164,7 @@ class PracticalFile(model.Table):
     """A practical as its file says it."""
 
     title: Annotated[str, Field(max_length=300)]
-    equation: str | tuple[str, ...]
+    equation: OneOrMore[str]
     """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
     reagent that was left. With several titres the equations of the first."""
     through: tuple[str, ...] = ()
@@ -182,7 +190,7 @@ class PracticalFile(model.Table):
     students: Students = Students()
     marks: tuple[Criterion, ...] = Field(default_factory=default_scheme)
     grades: tuple[Grade, ...] = ()
-    pka: dict[str, model.AcidConstant | tuple[model.AcidConstant, ...]] = Field(default_factory=dict)
+    pka: dict[str, OneOrMore[model.AcidConstant]] = Field(default_factory=dict)
     """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
     sheet: Sheet = Sheet()
     advice: model.Advice = Field(default_factory=dict)

@@ -5,14 +5,14 @@ Keys are named as in a `Practical` sheet, which counts from one: marks.4.mark is
 
 import difflib
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, cast, get_args
 
 from pydantic import BaseModel, ValidationError
 
 from labmark.practical.equation import Equation, Species
-from labmark.practical.file import PracticalFile
+from labmark.practical.file import FORMS, PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import OWN
 from labmark.problems import InputError, Problem, raise_any
@@ -74,28 +74,10 @@ def problems_of(
 ) -> list[Problem]:
     """Return what pydantic finds wrong; `within` is the key of what it looked at, where not a practical."""
     path = within.split(".") if within else ()
-    found: Any = [*_as_written(error.errors())]
+    found: Any = [{**each, "loc": tuple(part for part in each["loc"] if part not in FORMS)} for each in error.errors()]
     said = {each["loc"] for each in found}
     given = (each for each in found if not _is_filled_in(each["loc"], said))
     return [_problem({**each, "loc": (*path, *each["loc"])}, file, cells or {}, sheet) for each in given]
-
-
-def _as_written(found: Any) -> Iterator[dict[str, Any]]:
-    """Yield mistakes with no name of a kind within their key: of a value that may be a list those of what was written.
-
-    Pydantic tries both, equation.constrained-str and equation.tuple[constrained-str, ...].
-    """
-    places = [each["loc"] for each in found]
-    lists = {loc[: at + 1] for loc in places for at, part in enumerate(loc) if str(part).startswith("tuple[")}
-    for each in found:
-        loc = each["loc"]
-        tried = next((one for one in lists if len(loc) >= len(one) and loc[: len(one) - 1] == one[:-1]), None)
-        if tried is None:
-            yield each
-            continue
-        was_list = any(loc[: len(tried)] == tried and len(loc) > len(tried) for loc in places)
-        if (loc[: len(tried)] == tried) == was_list:
-            yield {**each, "loc": (*tried[:-1], *loc[len(tried) :])}
 
 
 def _is_filled_in(where: tuple[Any, ...], said: Collection[tuple[Any, ...]]) -> bool:
