@@ -99,6 +99,7 @@ def test_what_cannot_be_used_is_said_with_its_key(old, new, said):
     ("keys", "said"),
     [
         ("equation = 5", "key equation: found 5, expected a text"),
+        ("equation = []", "key equation: found [], expected a text"),
         ('equation = [1, "I2 -> 2 I"]', "key equation.1: found 1, expected a text"),
         (f'{EQUATION}\npka = {{ HA = "x" }}', "key pka.HA: found 'x', expected a number"),
         (f'{EQUATION}\npka = {{ HA = [6.3, "x"] }}', "key pka.HA.2: found 'x', expected a number"),

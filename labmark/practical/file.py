@@ -18,7 +18,7 @@ FORMS = ("(one)", "(several)")
 """What pydantic calls one value and a list of them among the keys that lead to a mistake."""
 OneOrMore = Annotated[
     Annotated[Each, Tag(FORMS[0])] | Annotated[tuple[Each, ...], Tag(FORMS[1])],
-    Discriminator(lambda given: FORMS[isinstance(given, (list, tuple))]),
+    Discriminator(lambda given: FORMS[isinstance(given, (list, tuple)) and given != []]),
 ]
 
 
