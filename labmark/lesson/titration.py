@@ -55,18 +55,9 @@ def titration_of(example: Example) -> Titration:
     if practical.known_in == "flask":
         # Where each student has their own, only a reference says how much is in the flask.
         known = references_of(practical) or not {"sample.mass", "flask.concentration"} & {*example.own}
-        strength = 1000 * float(amounts[of_titrant]) / run_in if known else _reference(example)
+        strength = 1000 * float(amounts[of_titrant]) / run_in if known else None
     amount = None if strength is None else strength * run_in * ratio
     return Titration(example, titrant, analyte, run_in, strength, amount, _volume(example), amounts)
-
-
-def _reference(example: Example) -> float | None:
-    """Return the concentration of the titrant that the reference says [mol/dm³]."""
-    practical = example.practical
-    value = next(iter(references_of(practical).values()), None)
-    if value is None or practical.file.result.quantity != "amount concentration":
-        return None
-    return float(value) * 10.0**-practical.expressed.power
 
 
 def _volume(example: Example) -> float:
