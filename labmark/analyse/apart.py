@@ -40,12 +40,10 @@ class Comparison(NamedTuple):
 def beside_the_others(mean: ArrayLike, error: ArrayLike, dof: ArrayLike) -> list[Comparison]:
     """Return each class beside the others.
 
-    Parameters, an entry a class (k,): `mean`, its standard `error` from its own students, and the degrees of freedom
-    of that. Fewer than two classes: none.
+    Parameters, an entry a class (k,), of which there are two at least: `mean`, its standard `error` from its own
+    students, and the degrees of freedom of that.
     """
     means, errors, degrees = floats(mean), floats(error), floats(dof)
-    if means.size < 2:
-        return []
     return [_one(place, means, errors, degrees) for place in range(means.size)]
 
 

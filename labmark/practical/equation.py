@@ -152,9 +152,7 @@ class Equation:
 
     @property
     def shown(self) -> str:
-        """Return the equation as it is printed, those of a chain one after another."""
-        if self.parts:
-            return ", then ".join(part.shown for part in self.parts)
+        """Return the equation as it is printed; a chain is printed by its parts."""
         return " → ".join(
             " + ".join(f"{number} {species.shown}" if number != 1 else species.shown for number, species in side)
             for side in (self.left, self.right)

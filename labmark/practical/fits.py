@@ -172,9 +172,8 @@ def _back(practical: PracticalFile, excess: Excess, equation: Equation, wrong: M
     _check_form(practical, excess, whole, wrong)
     wrong.check()
     expressed, known = expressed_of(practical, unknown, second, wrong), Fraction(practical.burette.concentration or 0)
-    if expressed is None:
+    if wrong.found or expressed is None:
         raise wrong.error()
-    wrong.check()
     back = Back(reagent, second, whole, whole and excess.made_up_to is None)
     return Practical(practical, equation, titrant, unknown, "burette", known, expressed, standard, back)
 
