@@ -13,6 +13,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from labmark.practical.file import Sheet
+
 Tree = dict[str, Any]
 
 REFERENCE = 0.1012
@@ -197,7 +199,7 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
     """Return a student; `more` overrides what an ordinary student holds."""
     row = number + 1
     titre = volume(mean)
-    own = None if titre is None else float(f"{PER_CM3 * float(titre):.3g}")
+    own = None if titre is None else Decimal(f"{PER_CM3 * float(titre):.3g}")
     record: Tree = {
         "student": name,
         "number": number,
@@ -284,7 +286,7 @@ def overshoot() -> Tree:
         "causes": ["Run 2 was most likely stopped past the endpoint."],
         "next": ["Add the last cm³ drop by drop, swirling after each."],
     }
-    claimed = {"mean_titre": Decimal("25.43"), "result": 0.102}
+    claimed = {"mean_titre": Decimal("25.43"), "result": Decimal("0.102")}
     return student(
         2, "S02", "1", "25.28", runs, findings=found, marks=given, feedback=feedback, claimed=claimed,
         attention={"rank": 6, "why": "the mean takes in a run that does not agree", "brief": "the mean takes in a run that does not agree"},
@@ -327,7 +329,7 @@ def subtraction_slip() -> Tree:
         evidence={"titre": Decimal("25.20"), "written": Decimal("25.60")},
     )
     given = marks(5, titres=(0, "run 2: 25.40 − 0.20 is 25.20, not 25.60"))
-    claimed = {"mean_titre": Decimal("25.43"), "result": 0.102}
+    claimed = {"mean_titre": Decimal("25.43"), "result": Decimal("0.102")}
     return student(4, "S04", "2", "25.22", runs, findings=[found], marks=given, claimed=claimed)
 
 
@@ -407,7 +409,7 @@ def hostile_name() -> Tree:
     given = marks(9, calculation=(1, "the mole ratio is left out: 0.0506 is half of what your mean titre gives"))
     return student(
         8, "<script>alert(1)</script>", "1", "25.32", runs, findings=[found], marks=given,
-        claimed={"mean_titre": Decimal("25.32"), "result": 0.0506}, sheet="feedback/08 script.pdf",
+        claimed={"mean_titre": Decimal("25.32"), "result": Decimal("0.0506")}, sheet="feedback/08 script.pdf",
         attention={"rank": 3, "why": "the mole ratio is left out of the working", "brief": "the mole ratio is left out of the working"},
     )  # fmt: skip
 
@@ -422,7 +424,7 @@ def several_largest_sets() -> Tree:
     ]
     return student(
         9, "S09", "2", "25.35", runs, sets=[["2", "3"], ["1", "2"]], span=Decimal("0.10"),
-        claimed={"mean_titre": Decimal("25.25"), "result": 0.101},
+        claimed={"mean_titre": Decimal("25.25"), "result": Decimal("0.101")},
     )  # fmt: skip
 
 
@@ -529,6 +531,8 @@ def class_figures(students: list[Tree]) -> Tree:
         "bands": [{"mark": mark, "low": low, "high": high} for mark, low, high in bands],
         "attention": [one["student"] for one in ranked],
         "statistics": {
+            **dict.fromkeys(("reference_test", "drift", "relative", "mandel", "components", "budget")),
+            **{"standardisation": None, "groups": [], "by_reference": [], "screening": []},
             "h": {"what": "between-group consistency statistic of ISO 5725-2", "Bench 1": 0.7, "Bench 2": -0.7},
         },
         "findings": class_findings(),
@@ -612,8 +616,11 @@ def practical() -> Tree:
         "concordance": {"within": 0.10, "at_least": 2},
         "marks": [{"criterion": name, "mark": mark} for name, mark in SCHEME.items() if name != "accuracy"]
         + [{"criterion": "accuracy", "bands": [{"within": within, "mark": mark} for within, mark in BANDS]}],
+        "sheet": Sheet().model_dump(mode="json"),
         "unit": "mol/dm3",
         "derived": {
+            "equation": "2 NaOH + H₂SO₄ → Na₂SO₄ + 2 H₂O",
+            "cautions": [],
             "expected_titre": Decimal("25.30"),
             "mole_ratio": {"NaOH": 2, "H2SO4": 1},
             "molar_mass": {"NaOH": 39.997, "H2SO4": 98.072},

@@ -20,7 +20,7 @@ from tests.seeds import few_quick
 def made(**look: Any) -> dict[str, bytes]:
     """Return the PDFs of five students by path."""
     tree = example_tree()
-    tree["practical"]["sheet"] = look
+    tree["practical"]["sheet"] |= look
     for student in tree["students"][5:]:
         student["sheet"] = None
     return dict(printed(manuscript_of(tree)))

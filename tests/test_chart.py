@@ -197,13 +197,14 @@ def test_bottles_of_different_strength_are_shown_as_differences_from_the_own_ref
 def test_a_result_in_per_cent_is_no_difference_from_a_reference() -> None:
     tree = example_tree()
     tree["reference"] |= {"unit": "%"}
+    tree["practical"]["unit"] = "%"
     assert "Reference 0.10120 ± 0.00080 %." in distribution(tree).alt
 
 
 def test_differences_have_their_marking_bands_and_their_centre() -> None:
     tree = example_tree()
     tree["students"][0]["reference"] = tree["students"][0]["reference"] | {"value": 0.0987}
-    tree["class"]["statistics"] = {"reference_test": {"shift_percent": -0.4}}
+    tree["class"]["statistics"] |= {"reference_test": {"shift_percent": -0.4}}
     picture = layout.picture_of(tree)
     assert [round(high, 2) for _, _, high in picture.bands] == [0.79, 1.58, 2.37]
     assert "Class centre −0.4 % from the reference." in layout.words(picture)

@@ -18,7 +18,6 @@ from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.class_view import BY_A_FEW, far_out, more_figures, named, technique
 from labmark.outputs.class_view import FIGURES as WORDS
 from labmark.outputs.data import results_text
-from labmark.outputs.each import statistics
 from labmark.outputs.layout import picture_of
 from labmark.outputs.rows import marks_sheet
 from labmark.places import templates_folder
@@ -245,7 +244,7 @@ def test_a_spread_of_single_runs_far_above_the_robust_one_is_explained(ratio, sa
 def test_report_workbook_and_cohort_call_a_figure_by_one_name():
     tree = CLASSES["plain"]()
     in_workbook = {row[1] for row in class_sheet(tree, marks_sheet(tree)).rows}
-    in_report = {name for name, _, _ in (*page.class_figures(tree), *more_figures(statistics(tree)))}
+    in_report = {name for name, _, _ in (*page.class_figures(tree), *more_figures(tree["class"]["statistics"]))}
     limits = {"repeatability limit", "reproducibility limit"}
     assert in_report - in_workbook == limits
     assert {named(key, {})[0] for key in COHORT} - in_workbook == {"spread between students", "spread between classes"}

@@ -40,7 +40,8 @@ def pages(place: int = 3, **look: Any) -> list[Any]:
 
 def pdf(place: int = 3, **look: Any) -> bytes:
     tree = example_tree()
-    tree["practical"] |= {"sheet": look, "title": "Drains at 2.5 cm³ and 1.0 mol/dm³"}
+    tree["practical"]["sheet"] |= look
+    tree["practical"]["title"] = "Drains at 2.5 cm³ and 1.0 mol/dm³"
     for at, student in enumerate(tree["students"]):
         student["sheet"] = f"feedback/{at:02d}.pdf" if at == place else None
     [(_, made)] = student_sheets(tree)
@@ -98,7 +99,7 @@ def test_nothing_else_of_a_sheet_changes_with_its_units():
 
 def test_the_chart_has_them_too():
     tree = example_tree()
-    tree["practical"]["sheet"] = {"volume": "mL", "concentration": "M", "decimal": ","}
+    tree["practical"]["sheet"] |= {"volume": "mL", "concentration": "M", "decimal": ","}
     drawn = distribution(tree)
     assert "cm³" not in drawn.alt + drawn.svg.decode()
     assert "mol/dm³" not in drawn.alt + drawn.svg.decode()
@@ -136,7 +137,7 @@ def heights(page: Any) -> list[float]:
 
 def test_in_large_print_the_cautions_stand_clear_of_what_is_above_them():
     tree = example_tree()
-    tree["practical"]["sheet"] = {"size": "large", "parts": ("comment", "class", "cautions")}
+    tree["practical"]["sheet"] |= {"size": "large", "parts": ("comment", "class", "cautions")}
     tree["students"] = [each | {"sheet": "a.pdf" if at == 3 else None} for at, each in enumerate(tree["students"])]
     tree["students"][3]["comment"] = "words " * 9 * 18  # the page would be as good as full
     [(_, made)] = student_sheets(tree)
@@ -253,7 +254,7 @@ def test_the_class_workbook_follows_it_and_carries_it(tmp_path):
 
 def slips(**look: Any) -> dict[str, bytes]:
     tree = example_tree()
-    tree["practical"]["sheet"] = {"slips": True, **look}
+    tree["practical"]["sheet"] |= {"slips": True, **look}
     return dict(printed(manuscript_of(tree)))
 
 

@@ -175,7 +175,7 @@ def test_the_outcome_of_the_test_of_the_reference_is_put_in_words(outcome: str) 
     tree = example_tree()
     tree["class"]["findings"] = []
     shift = {"shift_percent": 0.21, "shift_titre": 0.05, "robust_mean": 0.10141}
-    tree["class"]["statistics"] = {"reference_test": {"verdict": outcome, **shift}}
+    tree["class"]["statistics"] |= {"reference_test": {"verdict": outcome, **shift}}
     text = Page(written(tree)).text
     assert f"{cards.TESTED[outcome][1]}." in text
     assert "1 cell could not be used: Results!O6." in text

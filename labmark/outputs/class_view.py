@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from labmark.outputs import numbers, plots
-from labmark.outputs.each import reference_test, statistics
+from labmark.outputs.each import reference_test
 from labmark.outputs.layout import Picture
 
 Tree = dict[str, Any]
@@ -54,9 +54,8 @@ RELATIVE = ("shift", "robust_sd", "repeatability_sd", "reproducibility_sd")
 
 def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
     """Return the class statistics and what the page makes of them; what there is not is None or empty."""
-    further, test = statistics(tree), reference_test(tree)
+    further, test = tree["class"]["statistics"], reference_test(tree)
     return {
-        **dict.fromkeys(("by_reference", "standardisation", "mandel", "budget", "screening", "components")),
         **further,
         "relative": relative_figures(further.get("relative") or {}),
         "checks": test.get("checks") or [],
@@ -94,8 +93,8 @@ def both_ways(tree: Tree) -> tuple[str, str] | None:
 
 def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
     """Return (student, distance from the class centre) of those far from it, the furthest first."""
-    further = statistics(tree)
-    spread = (further.get("relative") or {}).get("robust_sd") if picture.differences else tree["class"]["robust_sd"]
+    group = (tree["class"]["statistics"]["relative"] or {}) if picture.differences else tree["class"]
+    spread = group.get("robust_sd")
     if picture.centre is None or not spread:
         return []
     whole = 100 + picture.centre if picture.differences else picture.centre

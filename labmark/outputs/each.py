@@ -158,11 +158,6 @@ def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
 # --- figures of the class ---
 
 
-def statistics(tree: Mapping[str, Any]) -> Tree:
-    """Return the further figures of the class; empty where there are none."""
-    return tree["class"].get("statistics") or {}
-
-
 def reference_test(tree: Mapping[str, Any]) -> Tree:
     """Return the figures of the test of the reference; empty where it was not tested."""
-    return statistics(tree).get("reference_test") or {}
+    return tree["class"]["statistics"]["reference_test"] or {}

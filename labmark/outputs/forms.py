@@ -15,7 +15,6 @@ from typing import Any, Self
 from labmark.dataclass import dataclass
 from labmark.outputs.language import QUOTED, Typed, language
 from labmark.places import templates_folder
-from labmark.practical.file import Sheet
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.scheme import CRITERIA
 from labmark.units import shown_unit
@@ -141,14 +140,9 @@ class Forms:
         return f"M{power}" if self.concentration == "M" else f"mol{power}/{_LITRE[power]}"
 
 
-def look_of(tree: Tree) -> Tree:
-    """Return the table [sheet] of a class, defaults filled in."""
-    return {**Sheet().model_dump(), **(tree["practical"].get("sheet") or {})}
-
-
 def forms_of(tree: Tree) -> Forms:
     """Return the forms that a class is shown in."""
-    practical, look = tree["practical"], look_of(tree)
+    practical, look = tree["practical"], tree["practical"]["sheet"]
     unit, ours = practical["result"].get("unit") or "", practical["derived"].get("cautions", ())
     typed = set(texts_in({key: part for key, part in practical.items() if key not in _OURS})) - {*ours} | _people(tree)
     # A concentration that was asked for in mol/dm³ is one that [sheet] may write in another way.
@@ -159,7 +153,7 @@ def forms_of(tree: Tree) -> Forms:
 
 def words_of(tree: Tree) -> Forms:
     """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
-    practical, language = tree["practical"], look_of(tree)["language"]
+    practical, language = tree["practical"], tree["practical"].get("sheet", {}).get("language", "en")
     ours, people = practical.get("derived", {}).get("cautions", ()), _people(tree)
     told = (_QUOTED.findall(one.get("progress", "")) for one in tree["students"])  # titles of earlier practicals
     names = people.union(set(names_in(practical)) - {*ours}, *told) if language != "en" else ()

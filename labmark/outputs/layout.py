@@ -88,7 +88,7 @@ def picture_of(tree: Tree) -> Picture:
     present = [one for one in tree["students"] if one["result"]]
     own = {one["reference"]["value"] for one in present if one["reference"]}
     seen = _differences(tree, present) if len(own) > 1 else _results(tree, present)
-    return replace(seen, title=str(tree["practical"].get("title", "")), doubtful=_is_doubted(tree))
+    return replace(seen, title=tree["practical"]["title"], doubtful=_is_doubted(tree))
 
 
 def _is_doubted(tree: Tree) -> bool:
@@ -100,7 +100,7 @@ def _is_doubted(tree: Tree) -> bool:
 
 def _shown(of: str, practical: Tree) -> str:
     """Return a species as the equation prints it: Fe²⁺, whose figure belongs to the charge."""
-    printed = str(practical.get("derived", {}).get("equation", "")).replace(",", " ").split()
+    printed = str(practical["derived"]["equation"]).replace(",", " ").split()
     plain = {unicodedata.normalize("NFKC", each).replace("−", "-"): each for each in printed}
     return plain.get(of.replace("^", ""), shown_formula(of))
 
@@ -108,17 +108,16 @@ def _shown(of: str, practical: Tree) -> str:
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class by its results."""
     group, reference, result = tree["class"], tree["reference"] or {}, tree["practical"]["result"]
-    unit = reference.get("unit") or tree["practical"].get("unit", "")
     dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
-    bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
-    value, spread, centre = reference.get("value"), reference.get("standard_uncertainty"), group.get("robust_mean")
+    bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group["bands"])
+    value, spread, centre = reference.get("value"), reference.get("standard_uncertainty"), group["robust_mean"]
     middle, seen = value if centre is None else centre, zip(present, dots, strict=True)
-    axis = frame(dots, middle, group.get("robust_sd"), _fixed(value, spread, middle, bands))
-    of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
-    label = f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}"
+    axis = frame(dots, middle, group["robust_sd"], _fixed(value, spread, middle, bands))
+    of, unit = _shown(result["of"], tree["practical"]), shown_unit(tree["practical"]["unit"])
+    label = f"{result['quantity']} of {of}{f', {unit}' if unit else ''}"
     titres = titre_scale([(float(one["mean_titre"]), dot.value) for one, dot in seen if one["mean_titre"]])
     from_class = reference.get("from") == "class"
-    return Picture(axis, label, dots, value, spread, centre, bands, shown_unit(unit), from_class, titres=titres)
+    return Picture(axis, label, dots, value, spread, centre, bands, unit, from_class, titres=titres)
 
 
 def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
@@ -145,12 +144,10 @@ def _spread_in_percent(present: Sequence[Tree]) -> float | None:
 
 def _bands_in_percent(tree: Tree) -> Bands:
     """Return the marking bands as differences [%] from the reference that they stand about."""
-    reference = (tree["reference"] or {}).get("value")
-    if not reference:
-        return ()
+    reference = tree["reference"]["value"]
     return tuple(
-        (band["mark"], 100 * (float(band["low"]) / reference - 1), 100 * (float(band["high"]) / reference - 1))
-        for band in tree["class"].get("bands") or []
+        (band["mark"], *(100 * (float(band[end]) / reference - 1) for end in ("low", "high")))
+        for band in tree["class"]["bands"]
     )
 
 

@@ -17,7 +17,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.each import statistics
 from labmark.outputs.layout import Picture
 from labmark.outputs.number_line import Axis, stack
 from labmark.words import begun, counted, group_name, listed
@@ -53,7 +52,7 @@ LEAST_REACH, MOST_REACH = 0.5, 3.0
 
 def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
-    drift = statistics(tree).get("drift")
+    drift = tree["class"]["statistics"]["drift"]
     there = _worked_in_order(tree, picture)
     places = [place for place, *_ in there]
     if not drift or len({*places}) < 2:
@@ -75,7 +74,7 @@ def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
         "up": [(at(0, value)[1], label) for value, label in results.numbers(6)],
         "line": None if picture.reference is None or picture.from_class else at(0, picture.reference)[1],
         # From the first to the last place, also where that leads out of the picture.
-        "slope": ends and (*at(order.low, ends[0]), *at(order.high, ends[1])),
+        "slope": (*at(order.low, ends[0]), *at(order.high, ends[1])),
         "label": picture.label,
         "outside": len(there) - len(inside),
         "words": _drift_in_words(drift, len(there)),
@@ -88,14 +87,12 @@ def _worked_in_order(tree: Tree, picture: Picture) -> list[tuple[float, float, b
     return [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
 
 
-def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | None:
+def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float]:
     """Return the robust line at both ends, on the axis of the picture."""
-    reference = (tree["reference"] or {}).get("value")
-    if drift.get("at_first") is None or not reference:
-        return None
     first, last = float(drift["at_first"]), float(drift["at_last"])
     if picture.differences:
         return 100 * (first - 1), 100 * (last - 1)
+    reference = tree["reference"]["value"]
     return first * reference, last * reference
 
 
@@ -112,7 +109,7 @@ def consistency(tree: Tree) -> Drawn | None:
             "beneath": height of the numbers}
     bar     {"x", "y", "width", "height", "kind", "number": under it, empty where there is no room}
     """
-    mandel = statistics(tree).get("mandel")
+    mandel = tree["class"]["statistics"]["mandel"]
     if not mandel or not 3 <= mandel["n"] <= MOST_BARS:
         return None
     own = list(zip(mandel["k_warning"], mandel["k_action"], strict=True))

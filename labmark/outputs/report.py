@@ -18,6 +18,7 @@ from urllib.parse import quote
 from jinja2 import Environment
 
 from labmark import words
+from labmark.exact import in_digits
 from labmark.findings import is_private, runs_meant
 from labmark.outputs import cards, layout, numbers, plots
 from labmark.outputs.chart import Chart, with_dark_variant
@@ -28,7 +29,6 @@ from labmark.outputs.engine import engine, policy
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
 from labmark.outputs.forms import in_language, words_of
 from labmark.outputs.own import BEING_CHECKED, all_own, shown, waiting
-from labmark.outputs.sheet_lines import as_written
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 from labmark.words import group_name
@@ -114,7 +114,7 @@ def rate(part: float) -> str:
 
 _CALLED_SO: tuple[Callable[..., Any], ...] = (
     *(numbers.volume, numbers.percent, numbers.signed, numbers.probability, numbers.share, numbers.mark),
-    *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses, as_written),
+    *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses, in_digits),
     *(waiting, mean, pressing, rate, short, title, named, sentence, plain, facts, instead),
 )
 _FILTERS: dict[str, Callable[..., Any]] = {each.__name__: each for each in _CALLED_SO}
@@ -171,7 +171,7 @@ def _class_part(tree: Tree) -> dict[str, Any]:
         "moderation": moderation(tree),
         "decisions": listed(tree),
         "deferring": any("risk assessment" in line for line in practical["cautions"]),
-        "equation": (practical.get("derived") or {}).get("equation") or practical["equation"],
+        "equation": practical["derived"]["equation"],
     }
 
 

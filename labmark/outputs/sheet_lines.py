@@ -6,10 +6,8 @@ tick without a name, the reference, and the student's own mark.
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from decimal import Decimal
 from typing import Any
 
-from labmark.exact import in_digits
 from labmark.outputs.each import as_told
 from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
@@ -52,7 +50,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     expected = None if student["expected_titre"] is None else float(student["expected_titre"])
     rest = [float(run["titre"]) for run in runs] + ([] if expected is None else [expected])
     # Room for a label is reckoned with the words that are drawn.
-    spoken = Forms(language=(practical.get("sheet") or {}).get("language", "en")).words
+    spoken = Forms(language=practical["sheet"]["language"]).words
     axis = window(used or [sorted(rest)[len(rest) // 2]], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
@@ -214,10 +212,3 @@ def _reference(student: Tree, tree: Tree) -> Tree | None:
     """Return the reference that the student is held against, or None."""
     reference: Tree | None = student["reference"] or tree["reference"]
     return reference if reference and reference.get("value") is not None else None
-
-
-def as_written(value: float | Decimal) -> str:
-    """Return a number as it was written, never with a power of ten: 3, 2.5, 0.0506."""
-    if isinstance(value, float) and value.is_integer():
-        return f"{value:.0f}"
-    return in_digits(value if isinstance(value, Decimal) else Decimal(repr(value)))

@@ -11,16 +11,16 @@ from dataclasses import asdict
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from labmark.exact import decimals_in, raised
+from labmark.exact import decimals_in, in_digits, raised
 from labmark.outputs.decision_rows import behind_readings
 from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS
-from labmark.outputs.forms import forms_of, look_of
+from labmark.outputs.forms import forms_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words, shown, unread, waiting
 from labmark.outputs.press import Manuscript
 from labmark.outputs.printable import REPLACEMENT, all_printable, families, printable, printable_name, printed_instead
-from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
+from labmark.outputs.sheet_lines import class_strips, is_few, own_place, titre_line, use_of
 from labmark.units import shown_unit
 from labmark.words import begun, shortened
 
@@ -87,7 +87,7 @@ def sheet_warnings(tree: Tree) -> list[str]:
 
 def class_data(tree: Tree) -> Data:
     """Return what all sheets of a class share."""
-    practical, look = tree["practical"], look_of(tree)
+    practical, look = tree["practical"], tree["practical"]["sheet"]
     results = results_of(tree) if look["class_strip"] else {}
     lines = [caution.strip() for caution in practical.get("cautions") or ()]
     return {
@@ -163,40 +163,29 @@ def _state(student: Tree) -> str:
     return "marked" if student["result"] is not None or any(mean is not None for mean in means) else "unusable"
 
 
-_TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
-    "absent": (
-        "There are no readings under your name in the class sheet, so nothing has been marked yet.",
-        (
-            "Ask your teacher when you can do the practical, or hand in the readings you have.",
-            "If you did hand them in, say so: they may be under another name or on another sheet.",
-        ),
-    ),
-    "unusable": (
-        "Your readings do not give a mean titre yet, so there is no result to show.",
-        ("Look through your own notes with your teacher: a missing reading may still be there.",),
-    ),
-    "marked": ("This is what your readings give.", ()),
-}
-"""Page that a student gets -> what it says, and what to do next, where the feedback says nothing."""
+WITHOUT_READINGS = (
+    "Ask your teacher when you can do the practical, or hand in the readings you have.",
+    "If you did hand them in, say so: they may be under another name or on another sheet.",
+)
+"""What to do next where the feedback says nothing."""
 
 
 def _words(student: Tree, parts: Iterable[str]) -> Data:
     """Return what is said to a student in sentences, and on which page; `parts` are those of the sheet."""
-    state = _state(student)
-    feedback, (summary, further) = student["feedback"], _TOLD[state]
-    causes, advice = list(feedback.get("causes") or ()), list(feedback.get("next") or further)
+    state, feedback = _state(student), student["feedback"]
+    causes, advice = feedback["causes"], feedback["next"] or WITHOUT_READINGS
     lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
     excused = "Your teacher has excused you: nothing of this is counted."
     besides = excused if student.get("excused") else student.get("progress")
     return {
         "state": state,
-        "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or summary, besides))),
+        "summary": " ".join(filter(None, (feedback.get("well"), feedback["summary"], besides))),
         "comment": student.get("comment", ""),
         # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
         "missing": (causes or lacking) if state == "unusable" else [],
         "causes": causes if state == "marked" else [],
         # Nobody is sent to the bench without a caution, where the sheet has no part for them.
-        "next": [*advice, AT_THE_BENCH] if advice and "cautions" not in parts else advice,
+        "next": [*advice, *([] if "cautions" in parts else [AT_THE_BENCH])],
     }
 
 
@@ -284,14 +273,14 @@ def _mark(given: Tree) -> Data:
 
 def _mean_claim(name: str, student: Tree) -> Data | None:
     """Return a mean as it was written beside what the readings give; of several, what is expected of it as well."""
-    own, given, expected = student["claimed"].get("mean_titre"), student["mean_titre"], student["expected_titre"]
+    own, given, expected = student["claimed"]["mean_titre"], student["mean_titre"], student["expected_titre"]
     odd = unread(student, "mean_titre", name, QUOTED)
     if own is None and given is None and not odd:
         return None
     right = _is_right(student, "mean", "selection")  # less the blank, or not to be checked
     # With two decimals, or as many more as the student gave.
-    shown_mean = fixed(given, min(4, max(2, decimals_in(own) if isinstance(own, Decimal) else 2)))
-    told = _claim(odd if own is None else as_written(own), shown_mean, right=right) | {"unit": "cm³", "spread": ""}
+    shown_mean = fixed(given, min(4, max(2, 2 if own is None else decimals_in(own))))
+    told = _claim(odd if own is None else in_digits(own), shown_mean, right=right) | {"unit": "cm³", "spread": ""}
     told["what"] = f"Mean titre, {name}" if name else "Mean titre"
     return told | {"expected": volume(expected) if name and expected is not None else ""}
 
@@ -324,10 +313,9 @@ def _figures(value: float, figures: int) -> str:
     return fixed(value, places(value, figures)) if abs(value) >= SMALL else significant(value, figures)
 
 
-def _written(own: float | Decimal) -> str:
+def _written(own: Decimal) -> str:
     """Return a result that a student wrote, with its digits."""
-    exact = own if isinstance(own, Decimal) else Decimal(repr(own))
-    return as_written(own) if not exact or abs(exact) >= SMALL else significant(exact, len(exact.as_tuple().digits))
+    return in_digits(own) if not own or abs(own) >= SMALL else significant(own, len(own.as_tuple().digits))
 
 
 def _sign(own: str, given: str) -> str:
