@@ -1179,6 +1179,28 @@ def test_codes_and_groups_below_a_heading_of_names_name_the_lines_beside_them(
     assert (names(sheet), runs_of(sheet)["label"]) == ([*people], ["Rough", "1", "2"] * 2)
 
 
+@pytest.mark.parametrize("called", ["9B {}", "10B pupil {}", "Bench 2 {}", "{}. T.", "R, {}"])
+@pytest.mark.parametrize("across", [True, False])
+def test_names_that_end_in_letters_are_no_readings(tmp_path: Path, called: str, across: bool) -> None:
+    pupils = [called.format(letter) for letter in "ABCDEFGHIJKLMNOPQRSTU"]
+    heads = ["Student", "Rough initial", "Rough final", "Run 1 initial", "Run 1 final", "Run 2 initial", "Run 2 final"]
+    rows = [heads, *([pupil, "0.00", "25.90", "0.05", "25.45", "2.45", "27.85"] for pupil in pupils)]
+    rows = rows if across else [list(row) for row in zip(*rows, strict=True)]
+    sheet = read(tmp_path, "\n".join(map("|".join, rows)))
+    assert (names(sheet), len(runs_of(sheet))) == (pupils, 63)
+
+
+def test_readings_below_a_row_of_names_are_still_labels(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Rough|1|2\nFinal|24.60|24.10|24.20\nInitial|0.00|0.00|0.05\nTitre|24.60|24.10|24.15")
+    assert [*runs_of(sheet)["label"]] == ["Rough", "1", "2"]
+
+
+def test_somebody_over_several_runs_may_be_called_as_a_heading_is(tmp_path: Path) -> None:
+    rows = ["|Ada Lind|||Anna Bank|||Cy Weber||", "|Rough|1|2|Rough|1|2|Rough|1|2"]
+    rows += ["Final|24.60|24.10|24.20|24.70|24.30|24.35|24.70|24.30|24.35", "Initial" + "|0.00|0.00|0.05" * 3]
+    assert names(read(tmp_path, "\n".join(rows))) == ["Ada Lind", "Anna Bank", "Cy Weber"]
+
+
 def test_a_name_with_an_initial_may_stand_over_several_runs(tmp_path: Path) -> None:
     rows = ["|Ines V|||Gita R||", "|Rough|1|2|Rough|1|2", "Final|24.60|24.10|24.20|24.70|24.30|24.35"]
     sheet = read(tmp_path, "\n".join((*rows, "Initial|0.00|0.00|0.05|0.00|0.00|0.05")))
@@ -1190,7 +1212,7 @@ OVER = ["Name|{}", "Name: {}"]
 
 @pytest.mark.parametrize(
     ("over", "name"),
-    [(over, name) for over in OVER for name in ("Ida Grob", "Maria Blank", "Nora Mean", "Trial, Tim")]
+    [(over, name) for over in OVER for name in ("Ida Grob", "Maria Blank", "Nora Mean", "Trial, Tim", "R. B.", "V F")]
     + [("Results of {}", name) for name in ("Ida Grob", "Maria Blank", "Nora Mean")],
 )
 def test_somebody_may_be_called_what_a_run_or_a_mean_is_called_too(tmp_path: Path, name: str, over: str) -> None:

@@ -143,7 +143,7 @@ def test_the_page_and_the_workbook_name_a_reference_that_classes_doubt():
     tree = told(lambda place, _: 25.3 if place else 24.35)
     (row,) = tree["practicals"][0]["references"]
     assert row["in_doubt"] == ["9B", "9C"]
-    said = "he reference 0.09740 mol/dm³ is in doubt in 2 of 3 classes held against it (9B and 9C), whose centres lie"
+    said = "he reference 0.09740 mol/dm³ is in doubt in 2 of 3 classes compared with it (9B and 9C), whose centres lie"
     assert said in page(tree)
     (of_workbook,) = solutions_sheet(tree).rows
     assert said in of_workbook[-1]

@@ -14,6 +14,7 @@ from labmark.read.layouts.find import (
     READING_FIELDS,
     Meanings,
     holds_units,
+    may_be_somebody,
     numberish,
     run_named,
     titled,
@@ -260,8 +261,10 @@ class _Labels:
         if self._is_filled(row) or not self.names_runs(row + 1):
             return False
         names, runs = ([cell.text for cell in self._beside(at, WIDEST)] for at in (row, row + 1))
-        told = any(titration_named(name, self.meanings.overrides) or understand(name).field for name in names)
-        return not told and len({*names}) == runs.count(runs[0]) > 1
+        told = [name for name in names if understand(name).field]
+        somebody = 2 * len(told) < len(names) and all(map(may_be_somebody, told))  # Anna Bank, among others
+        of_titrations = any(titration_named(name, self.meanings.overrides) for name in names)
+        return somebody and not of_titrations and len({*names}) == runs.count(runs[0]) > 1
 
     def _labels_more(self, row: int) -> bool:
         """Return whether a row holds further labels with their values, as in Name: | Ada | Mass: | 1.500 g."""

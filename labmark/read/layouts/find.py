@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from itertools import pairwise
+from itertools import count, pairwise, product, takewhile
 
 from labmark.dataclass import replace
 from labmark.problems import InputError
@@ -159,6 +159,7 @@ class Meanings:
         self.by_place |= self._lettered()
         self._drop_answers()
         self._drop_names()
+        self._drop_listed()
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
@@ -193,7 +194,7 @@ class Meanings:
                 del self.by_place[row, column]
 
     def _drop_names(self) -> None:
-        """Take out what is the name of somebody, as a label says that stands alone beside it: Name | Ida Grob.
+        """Take out what is the name of somebody, as a label says that stands alone beside it: Name | Ida Grob, R. B.
 
         Such a label comes again over the next table; what stands alone, or over numbers, heads a column: Name |
         Vinegar titre.
@@ -202,13 +203,33 @@ class Meanings:
         for row, cells in self.lines.items():
             if len(cells) != 2:
                 continue
-            (first, label), (last, value) = cells.items()
+            (first, label), (last, _) = cells.items()
             header = self.by_place.get((row, first), Header())
             known = header.field in WHO and not header.unknown and header.number is None
             heads = numberish(self.next_cell((row, last), 1, 0)) or labels[folded(label.text)] < 2
-            if known and not heads and may_be_somebody(value.text):
+            if known and not heads:
                 self.by_place.pop((row, last), None)
                 self.rows_of_names.add(row)
+
+    def _drop_listed(self) -> None:
+        """Take out what stands among names, below or beside the heading of a table's names: 9B F, Bench 2 T.
+
+        Of labels that follow such a heading, as over a block, no name is among them.
+        """
+        readings = {at for at, header in self.by_place.items() if header.field in READING_FIELDS}
+        known = [at for at, header in self.by_place.items() if header.field in WHO and header.number is None]
+        heads = [at for at in known if not self.by_place[at].unknown]
+        for (row, column), (down, right) in product(heads, ((1, 0), (0, 1))):
+            places = ((row + step * down, column + step * right) for step in count(1))
+            listed = [*takewhile(self.grid.cells.__contains__, places)]
+            labels = readings.intersection(listed)
+            if not labels or 2 * len(labels) >= len(listed):
+                continue
+            line = [cell for at, cell in self.grid.cells.items() if at[right] == (row, column)[right]]
+            if sum(bool(run_named(each) or understand(each.text).field in READING_FIELDS) for each in line) > 1:
+                readings -= labels
+                for at in labels:
+                    del self.by_place[at]
 
     def has_labels(self) -> bool:
         """Return whether any reading's name stands beside its cells rather than over them."""

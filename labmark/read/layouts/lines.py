@@ -90,9 +90,10 @@ def own_lines(table: Table) -> dict[int, str]:
 def is_label(name: str) -> bool:
     """Return whether a name is the label of another table's line (Titre, Run) rather than a student's."""
     meaning = understand(name) if len(name) <= LONGEST_NAME else Header()
-    *before, last = name.split() or [""]
-    # Pupil T among Pupil A to Pupil Z is no titre, nor is T.
-    lettered = len(last) == 1 and (not before or ("student" in meaning.tags and last.isalpha()))
+    *before, last = re.findall(r"\w+", name) or [""]
+    # Pupil T among Pupil A to Pupil Z is no titre, nor is T, nor T. R.
+    somebody = bool({"student", "bench"} & meaning.tags) or all(len(word) == 1 for word in before)
+    lettered = len(last) == 1 and last.isalpha() and somebody
     return meaning.unknown == 0 and meaning.field in ("titre", "run", "used") and not lettered
 
 
