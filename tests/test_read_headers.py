@@ -731,6 +731,34 @@ def test_what_was_expected_is_no_titre_between_mean_and_result(tmp_path: Path, h
     assert [str(one) for one in students_of(sheet)["result"]] == ["0.0975"]
 
 
+TWO_MEANS = "Student|Rough titre|Run 1 titre|Run 2 titre|{}|{}|Result\nAda|25.80|25.30|25.40|{}|0.101\nBen|25.90|25.35|25.35|{}|0.101"
+
+
+@pytest.mark.parametrize("other", ["Average", "Mean", "Mean of all", "Average of 3"])
+@pytest.mark.parametrize("first", [True, False])
+def test_of_two_means_that_of_the_titres_counts(tmp_path: Path, other: str, first: bool) -> None:
+    heads, values = (other, "Mean titre"), (("25.50", "25.35"), ("25.53", "25.34"))
+    order = slice(None) if first else slice(None, None, -1)
+    sheet = read(tmp_path, TWO_MEANS.format(*heads[order], *("|".join(pair[order]) for pair in values)))
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.35", "25.34"]
+
+
+def test_two_means_of_which_neither_says_more_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="'Mean' and 'Average' may both be the mean titre"):
+        read(tmp_path, TWO_MEANS.format("Mean", "Average", "25.50|25.35", "25.53|25.35"))
+    sheet = read(tmp_path, TWO_MEANS.format("Mean", "Average", "25.35|25.35", "25.34|25.34"))
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.35", "25.34"]
+
+
+@pytest.mark.parametrize("heading", ["Total volume", "Total volume used", "Titrant used / cm3", "Difference"])
+def test_a_volume_before_the_readings_of_named_runs_is_no_titre(tmp_path: Path, heading: str) -> None:
+    heads = f"Student|{heading}|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
+    sheet = read(tmp_path, f"{heads}\nAda|51|0.00|25.30|1.00|26.40\nBen|50|0.00|25.35|1.00|26.35")
+    assert [*runs_of(sheet)["label"]] == ["1", "2", "1", "2"]
+    with pytest.raises(InputError, match="cell B1: may hold readings but are not understood"):
+        read(tmp_path, f"{heads}\nAda|50.70|0.00|25.30|1.00|26.40\nBen|50.70|0.00|25.35|1.00|26.35")
+
+
 def test_mean_and_result_below_a_gap_belong_to_who_did_fewer_runs(tmp_path: Path) -> None:
     rows = (
         "Ada||||Ben||",

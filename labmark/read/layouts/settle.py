@@ -323,6 +323,9 @@ def _is_no_difference(table: Table, column: Column) -> bool:
     """Return whether a titre that names no run is nobody's difference of readings, or the same for all."""
     if column.header.names_run or column.header.scale not in (None, 1000):
         return False
+    if not any(each.at < column.at for each in table.of("initial", "final")):
+        # Total volume used, before the readings of runs that have names.
+        return any(each.header.names_run for each in table.of("initial"))
     told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
     return len(told) > 2 and (_is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told))
 
@@ -394,14 +397,33 @@ def _numbers_in(table: Table, *columns: Column) -> list[Decimal]:
 
 
 def _settle_means(table: Table) -> None:
-    """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all."""
+    """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all.
+
+    What is called the mean titre goes before what is called no more than a mean.
+    """
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
         if len(means) == 1 and means[0].header.kind != "rough":  # Mean of 3 titres is of no run 3
             means[0].header = replace(means[0].header, kind="", number=None)
-        chosen = [column for column in means if "used" in column.header.tags]
-        chosen = chosen or [column for column in means if not cell_words("all") & {*tokens(column.header.text)}]
-        _take((column for column in means if len(chosen) == 1 and column is not chosen[0]), "ignored")
+        for is_likelier in (
+            table.cells,
+            lambda column: "used" in column.header.tags,
+            lambda column: not cell_words("all") & {*tokens(column.header.text)},
+            lambda column: any(understand(word).field == "titre" for word in tokens(column.header.text)),
+        ):
+            left = [column for column in means if is_likelier(column)] or means
+            _take((column for column in means if column not in left), "ignored")
+            means = left
+        _check_alike(table, means, "the mean titre")
+
+
+def _check_alike(table: Table, columns: list[Column], what: str) -> None:
+    """Raise InputError where several columns may be one thing and hold different numbers."""
+    for column in columns[1:]:
+        if any(_gap(table, line, columns[0], column) for line in table.records):
+            first = columns[0].header.text
+            do = f'say which is not, e.g. "Ignore" = "{first}" in a [columns] table'
+            raise column_problem(table, column, f"{first!r} and {column.header.text!r} may both be {what}", do)
 
 
 def _settle_results(table: Table) -> None:
@@ -450,11 +472,7 @@ def _of_known(header: Header) -> Header:
 def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
     """Return which of several columns that may be the result are others; raises InputError if that is not plain."""
     left = _likeliest(table, perhaps)
-    for column in left[1:]:
-        if any(_gap(table, line, left[0], column) for line in table.records):
-            what = f"{left[0].header.text!r} and {column.header.text!r} may both be the result"
-            do = f'say which is not, e.g. "Ignore" = "{left[0].header.text}" in a [columns] table'
-            raise column_problem(table, column, what, do)
+    _check_alike(table, left, "the result")
     return [column for column in perhaps if column is not left[0]]
 
 
