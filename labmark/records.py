@@ -14,11 +14,19 @@ OF_AN_ENDPOINT = {
     "likely_for": "likely",
 }
 """Key under which the tree of a run has something of each of several endpoints -> that of the one elsewhere."""
+OF_A_TITRE = {"mean_titres": "mean_titre", "spans": "span", "expected_titres": "expected_titre"}
+"""Key under which the tree of a student has something of each of several titres -> that of the one elsewhere."""
 
 NOT_UNDERSTOOD = "not understood and not used"
 """First words of the note on columns of numbers whose headings say nothing."""
 
 Level = Literal["note", "check", "fault"]
+
+
+def bare_label(label: str, titration: str) -> str:
+    """Return a run's label without the name of its titration: "1", "Rough"."""
+    bare = label.removeprefix(f"{titration} ")
+    return bare.capitalize() if bare == "rough" else bare
 
 
 def filled_between(before: Mapping[str, str], after: Mapping[str, str]) -> bool:

@@ -13,13 +13,11 @@ from labmark.exact import round_fraction
 from labmark.judge.several import labelled
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
-from labmark.records import OF_AN_ENDPOINT, filled_between
+from labmark.records import OF_A_TITRE, OF_AN_ENDPOINT, filled_between
 
 Tree = dict[str, Any]
 Part = tuple[Series, Tree]
 """What a part says of a student, or of the class."""
-OF_A_TITRE = {"mean_titres": "mean_titre", "spans": "span", "expected_titres": "expected_titre"}
-"""Key under which a student has something of each titre -> that of the last one, or the only one."""
 BY_RESULT = ("percent_error", "z", "z_prime", "comparison", "uncertainty", "reference", "printed")
 """Keys of a student that each result has of its own."""
 OF_A_RESULT = (

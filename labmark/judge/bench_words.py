@@ -14,7 +14,7 @@ from typing import Any
 
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES, PIPETTES, Band, Hypothesis, pipette_about
 from labmark.exact import apart, fraction, in_figures
-from labmark.facts import Run, Student, cm3, runs_named
+from labmark.facts import Run, Student, cm3, mean_cm3, runs_named
 from labmark.findings import KINDS
 from labmark.units import shown_unit
 from labmark.words import YOUR, begun, either, listed
@@ -143,7 +143,7 @@ def beside(student: Student, run: Run) -> Fraction | None:
     if not run.in_mean:
         return student.mean
     others = [each.titre for each in _others(student, run) if each.titre is not None]
-    return Fraction(sum(others), 1000 * len(others)) if others else None
+    return mean_cm3(sum(others), len(others)) if others else None
 
 
 def _others(student: Student, run: Run) -> list[Run]:
@@ -179,13 +179,12 @@ def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     named = [runs_named(group) for group in groups]
     if student.agreement is not None:
         return f"With their own numbers, {named[0]} and {named[1]} do not agree"
-    before, after = (Fraction(sum(run.titre or 0 for run in group), 1000 * len(group)) for group in groups)
+    before, after = (mean_cm3(sum(run.titre or 0 for run in group), len(group)) for group in groups)
     found = apart(after, before)
     way = "higher" if found.above else "lower"
     return (
         f"{named[0].capitalize()} {'agree' if len(groups[0]) > 1 else 'is'} at {found.expected} cm³ and {named[1]} "
-        f"at {found.titre} cm³, "
-        f"{found.volume} cm³ {way}"
+        f"at {found.titre} cm³, {found.volume} cm³ {way}"
     )
 
 

@@ -27,7 +27,7 @@ from labmark.practical.equation import Species
 from labmark.practical.own import BLANK_TITRE
 from labmark.practical.several import Series, other_titre
 from labmark.problems import InputError, Problem
-from labmark.records import ClassSheet, Finding, filled_between
+from labmark.records import ClassSheet, Finding, bare_label, filled_between
 from labmark.words import begun
 
 Seen = tuple[Student, tuple[Finding, ...]]
@@ -67,14 +67,8 @@ def _of_series(student: Student, series: Series) -> Student:
         out_of_order = _disordered(student.runs)
         runs = [replace(run, disordered=out_of_order.get(run.label, "")) for run in runs]
     else:
-        runs = [replace(run, label=_plain_label(run.label, series.name)) for run in runs]
+        runs = [replace(run, label=bare_label(run.label, series.name)) for run in runs]
     return replace(student, runs=tuple(runs))
-
-
-def _plain_label(label: str, name: str) -> str:
-    """Return a run's label without the titration's name: "1", "Rough"."""
-    bare = label[len(name) :].strip() if label.casefold().startswith(name.casefold()) else label
-    return bare.capitalize() if bare.casefold() == "rough" else bare
 
 
 def labelled(label: str, series: Series) -> str:

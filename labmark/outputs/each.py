@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from labmark.practical.quantities import numbered
-from labmark.records import OF_AN_ENDPOINT
+from labmark.records import OF_A_TITRE, OF_AN_ENDPOINT, bare_label
 
 Tree = dict[str, Any]
 
@@ -113,9 +113,7 @@ def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
         **student,
         "runs": [_run_of(run, name) for run in student["runs"] if run.get("titration", name) == name],
         "sets": [[label.removeprefix(f"{name} ") for label in labels] for labels in student["sets_of"][name]],
-        "span": student["spans"][name],
-        "mean_titre": student["mean_titres"][name],
-        "expected_titre": student["expected_titres"][name],
+        **{key: student[many][name] for many, key in OF_A_TITRE.items()},
         "concordant": student["concordant_sets"][name],
         "claimed": {
             "mean_titre": claimed["mean_titres"][name],
@@ -132,14 +130,9 @@ def endpoints_of(run: Mapping[str, Any]) -> dict[str, Tree]:
 
 def _run_of(run: Tree, name: str) -> Tree:
     """Return a run as its titre sees it."""
-    return {**run, "label": plain_label(run)} if "titration" in run else _at_endpoint(run, name)
-
-
-def plain_label(run: Mapping[str, Any]) -> str:
-    """Return a run's label without the name of its titration, as in "Rough"."""
-    label = str(run["label"])
-    bare = label.removeprefix(f"{run['titration']} ") if "titration" in run else label
-    return bare.capitalize() if bare == "rough" else bare
+    if "titration" not in run:
+        return _at_endpoint(run, name)
+    return {**run, "label": bare_label(run["label"], run["titration"])}
 
 
 def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:

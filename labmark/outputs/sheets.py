@@ -13,7 +13,7 @@ from typing import Any
 
 from labmark.exact import decimals_in, in_digits, raised
 from labmark.outputs.decision_rows import behind_readings
-from labmark.outputs.each import as_told, endpoints_of, plain_label, results_of, titres_of
+from labmark.outputs.each import as_told, endpoints_of, results_of, titres_of
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS
 from labmark.outputs.forms import forms_of
 from labmark.outputs.numbers import MINUS, NOTHING, fixed, mark, places, significant, volume
@@ -21,6 +21,7 @@ from labmark.outputs.own import own_words, shown, unread, waiting
 from labmark.outputs.press import Manuscript
 from labmark.outputs.printable import REPLACEMENT, all_printable, families, printable, printable_name, printed_instead
 from labmark.outputs.sheet_lines import class_strips, is_few, own_place, titre_line, use_of
+from labmark.records import bare_label
 from labmark.units import shown_unit
 from labmark.words import begun, shortened
 
@@ -223,7 +224,7 @@ def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: Sequence[str]) -
     # Before some endpoints the burette was filled.
     own = [*own, *(f"read from {volume(start)} for {name}" for name, start in run.get("initials", {}).items())]
     return {
-        "label": shortened(plain_label(run), LONGEST),
+        "label": shortened(bare_label(run["label"], run.get("titration", "")), LONGEST),
         "initial": volume(run["initial"]),
         "ends": [
             {
