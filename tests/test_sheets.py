@@ -386,7 +386,7 @@ def test_only_students_with_the_same_reference_share_a_strip():
         for student in tree["students"]
     ]
     tree["students"] += other
-    assert f"You in the class: {results} results, held against the same reference" in text(sheet(0, tree))
+    assert f"You in the class: {results} results, compared with the same reference" in text(sheet(0, tree))
     assert "reference 0.0987" in text(sheet(23, tree))
 
 
