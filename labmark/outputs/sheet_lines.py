@@ -129,8 +129,8 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
     results: dict[str, list[float]] = {}
     references = {}
     for student in map(as_told, tree["students"]):
-        reference = _reference(student, tree)
-        if student["result"] and reference is not None:
+        reference = student["reference"]
+        if student["result"] and reference:
             key = repr(float(reference["value"]))
             results.setdefault(key, []).append(float(student["result"]["value"]))
             references[key] = {**reference, "printed": student["printed"]["reference"]}
@@ -195,9 +195,9 @@ def _strip_axis(tree: Tree, results: Sequence[float], reference: float) -> Axis:
     return window(core, results, smallest=6 * sigma, widest=max(12 * sigma, max(core) - min(core)))
 
 
-def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data], name: str = "") -> Data | None:
+def own_place(student: Tree, strips: Mapping[str, Data], name: str = "") -> Data | None:
     """Return the student's own mark on the strip of the same reference; None where there is no such strip."""
-    own, reference = student["result"], _reference(student, tree)
+    own, reference = student["result"], student["reference"]
     key = f"{name} {float(reference['value'])!r}".lstrip() if reference else ""
     if not own or key not in strips:
         return None
@@ -206,9 +206,3 @@ def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data], name: str =
     words = f"{student['printed']['result']} {shown_unit(own['unit'])}".strip()
     spread = {"from": axis.place(value - half), "to": axis.place(value + half)}
     return {"strip": key, "alt": f"Your result is {words}."} | axis.pointer(value, f"you {words}") | spread
-
-
-def _reference(student: Tree, tree: Tree) -> Tree | None:
-    """Return the reference that the student is held against, or None."""
-    reference: Tree | None = student["reference"] or tree["reference"]
-    return reference if reference and reference.get("value") is not None else None

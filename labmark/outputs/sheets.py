@@ -127,7 +127,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "out_of": mark(student["out_of"]),
         "grade": student["grade"],
         "waiting": waiting(student),
-        "strips": [own for name, both in seen.items() if (own := own_place(*both, group["strips"], name))],
+        "strips": [own for name, (one, _) in seen.items() if (own := own_place(one, group["strips"], name))],
     }
 
 
