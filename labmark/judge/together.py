@@ -248,7 +248,7 @@ def _marks_of(
 
 
 def _is_of(mark: Mark, criterion: Criterion) -> bool:
-    return mark.criterion == criterion.criterion and mark.by == ("teacher" if criterion.by == "teacher" else "scheme")
+    return (mark.criterion, mark.by) == (criterion.criterion, criterion.by)
 
 
 def _together(criterion: Criterion, marks: Sequence[Decimal]) -> int | float | None:
