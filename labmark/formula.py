@@ -82,7 +82,7 @@ class Input:
 
 
 class Step(NamedTuple):
-    """A product (× and ÷) or a difference (−) of what is known by then."""
+    """A product (× and ÷) or a difference (−) of what is known by then; a slip may make a sum (+) of a difference."""
 
     name: str
     what: str
@@ -252,7 +252,7 @@ def _run(step: Step, known: Mapping[str, Any]) -> Iterator[Any]:
         elif sign == "÷":
             value = value / term
         else:
-            value = value - term
+            value = value + term if sign == "+" else value - term
         yield value
 
 
@@ -356,6 +356,9 @@ class Rational:
     def __sub__(self, other: Rational) -> Rational:
         top = _less(_product(self.top, other.bottom), _product(other.top, self.bottom))
         return Rational(top, _product(self.bottom, other.bottom))
+
+    def __add__(self, other: Rational) -> Rational:
+        return self - other * Rational((-1,))
 
     @property
     def degree(self) -> int:

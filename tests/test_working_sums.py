@@ -142,6 +142,8 @@ HYDRATE = Calculation(
         (SHELLS, "36.40", "portion of the mixture taken for all of it", 100 * F("0.02318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled up after the difference instead of before", 100 * F("0.2318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
+        (SHELLS, "36.40", "what was left added instead of taken off", 100 * F("0.0432") * 100 / F("1.5")),
+        (SHELLS, "36.40", "mole ratio applied twice", 100 * F("0.0034") * 100 / F("1.5")),
         (SHELLS, "36.40", "titre and aliquot swapped", 100 * (F("0.025") - F("3.125") / 364) * 100 / F("1.5")),
         (SHELLS, "36.40", "percentage the wrong way up", F("1.5") / F("0.68") * 100),
         (SHELLS, "36.40", "not turned into a percentage", F("0.68") / F("1.5")),
@@ -204,6 +206,33 @@ def test_a_thousand_too_little_of_milligrams_is_grams() -> None:
     calc = calculation(shipped("chloride-with-blank"))
     (first,) = slips_behind(calc, mean=F("20.20"), claimed=Decimal("0.284"), decimals=3)
     assert (first.finding, first.cause) == ("volume-units", "grams given instead of milligrams")
+
+
+@pytest.mark.parametrize(
+    ("cause", "titre", "working"),
+    [
+        ("blank added instead of taken off", "20.13", "(20.13 + 0.15) × 0.0200 ÷ 50.00 × 35.45 × 1000 = 288 mg/dm³"),
+        ("blank taken off twice", "20.23", "(20.23 − 0.15 − 0.15) × 0.0200 ÷ 50.00 × 35.45 × 1000 = 283 mg/dm³"),
+    ],
+)
+def test_a_blank_may_be_added_or_taken_off_twice(cause: str, titre: str, working: str) -> None:
+    calc = calculation(shipped("chloride-with-blank"))
+    # The rough, 0.37 cm³ more, would do with values rounded on the way; a sum that gives it straight comes first.
+    rough = {"Rough": F(titre) + F("0.37")}
+    (first,) = slips_behind(calc, mean=F(titre), claimed=Decimal(working[-10:-7]), decimals=0, titres=rough)
+    assert (first.cause, first.working) == (cause, working)
+
+
+@pytest.mark.parametrize(
+    ("name", "titre", "written"),
+    [
+        ("washing-soda", "24.80", "2.63"),  # 0.1000 × 24.80 ÷ 2 ÷ 2 ÷ 25.0 × 105.988
+        ("bleach", "32.25", "2.40"),  # 0.1000 × 32.25 ÷ 2 ÷ 2 ÷ 25.0 × 10 × 74.44 ÷ 10
+    ],
+)
+def test_a_mole_ratio_may_be_applied_twice(name: str, titre: str, written: str) -> None:
+    (first,) = slips_behind(calculation(shipped(name)), mean=F(titre), claimed=Decimal(written), decimals=2)
+    assert (first.finding, first.cause) == ("result-slip", "mole ratio applied twice")
 
 
 def test_the_difference_of_two_titres_is_swapped_with_the_aliquot() -> None:

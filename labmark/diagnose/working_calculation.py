@@ -109,8 +109,12 @@ Way = tuple[Change, ...]
 RIGHT: Way = ()
 
 
+IN_BRACKETS = {"from", "less", "plus"}
+"""Signs of operations that are printed in brackets: sums and differences."""
+
+
 class Op(NamedTuple):
-    """One operation on the running value: × k, ÷ k, "from" (k − value), "into" (k ÷ value), "less" (value − k).
+    """One operation on the running value: × k, ÷ k, "from" (k − value), "into" (k ÷ value), "less" (value − k), "plus".
 
     "ions" multiplies multiples of the value with one another, which gives k times a power of it.
     """

@@ -112,6 +112,11 @@ def turn(steps: Steps, names: Sequence[str]) -> Steps | None:
     return each_named(steps, names, lambda terms: [terms[1], (terms[1][0], terms[0][1]), *terms[2:]])
 
 
+def add(steps: Steps, names: Sequence[str]) -> Steps | None:
+    """Add where steps take something off."""
+    return each_named(steps, names, lambda terms: [("+" if sign == "−" else sign, name) for sign, name in terms])
+
+
 def leave_out(steps: Steps, patterns: Sequence[str]) -> Steps | None:
     """Leave terms out."""
     return each_term(steps, patterns, lambda sign, name: [])
@@ -193,7 +198,7 @@ def stop(steps: Steps, name: str) -> Steps | None:
 
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": partial(skip, term=1), "invert": invert, "only": only, "twice": twice, "again": again,
-    "turn": turn, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
+    "turn": turn, "add": add, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
     "amounts": amounts, "thousand": thousand, "whole": whole, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""

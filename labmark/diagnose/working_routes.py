@@ -14,10 +14,10 @@ from functools import cache, lru_cache, reduce
 from itertools import pairwise, permutations
 from typing import NamedTuple
 
-from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Step, Steps, Way
+from labmark.diagnose.working_calculation import IN_BRACKETS, RIGHT, Calculation, Op, Step, Steps, Way
 from labmark.diagnose.working_sums import steps
 
-APART = {"from", "into", "less"}
+APART = {*IN_BRACKETS, "into"}
 """Signs of operations that do not change places with × and ÷."""
 WIDE = Context(prec=50)
 """For the figures between roundings."""
@@ -172,6 +172,8 @@ def move(value: Decimal, do: Hop, titre: Decimal) -> Decimal:
             return WIDE.subtract(figure, value)
         case "less":
             return WIDE.subtract(value, figure)
+        case "plus":
+            return WIDE.add(value, figure)
         case "ions":
             return WIDE.multiply(figure, WIDE.power(value, len(do.multiples)))
         case _:
@@ -298,7 +300,7 @@ def unrounded(route: Route, titre: Decimal, figures: int) -> tuple[Decimal, Deci
         after = move(value, one, titre)
         if one.multiples:  # each ion, and each power, may be rounded
             error = WIDE.multiply(len(one.multiples), WIDE.add(error, WIDE.multiply(2 * abs(value), share)))
-        if value and one.sign not in {"from", "less"}:
+        if value and one.sign not in IN_BRACKETS:
             error = WIDE.multiply(error, abs(WIDE.divide(after, value)))
         value = after
     return value, WIDE.add(error, WIDE.multiply(abs(value), share))

@@ -22,6 +22,7 @@ from math import prod
 
 from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import (
+    IN_BRACKETS,
     RIGHT,
     Calculation,
     Op,
@@ -44,7 +45,7 @@ NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 24, 100
 """What a slip may take that the formula does not, and how the numbers of ions are printed together."""
 PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
 """What comes of the molar mass within a step: name and unit."""
-BEFORE, AFTER = {"−": "from", "÷": "into"}, {"−": "less"}
+BEFORE, AFTER = {"−": "from", "+": "plus", "÷": "into"}, {"−": "less", "+": "plus"}
 """Signs before the running value, and behind it, as `Op` has them."""
 Named = tuple[str, str, Fraction | None]
 """(sign, name, figure) of an operation on the running value; the titre has none."""
@@ -166,7 +167,7 @@ def _on_the_way(step: FormulaStep, going: int, known: Mapping[str, Fraction | No
     terms = step.terms
     if going < 0:
         # What the titre is taken from, as a blank: the titre itself is the running value.
-        going = next((i for i, (sign, name) in enumerate(terms) if sign == "−" and known[name] is None), going)
+        going = next((i for i, (sign, name) in enumerate(terms) if sign in AFTER and known[name] is None), going)
         if going > 0:
             yield "×", terms[going][1], None
     if going > 0:
@@ -186,7 +187,7 @@ def _without_thousands(laid: list[_Laid]) -> list[_Laid]:
             one.scale *= scale
         # A figure that is taken off, or taken from, stands beside a running value that is not scaled yet.
         between = [
-            (i, (sign, name, figure / scale if figure is not None and sign in {"from", "less"} else figure))
+            (i, (sign, name, figure / scale if figure is not None and sign in IN_BRACKETS else figure))
             for i, (sign, name, figure) in flat[first + 1 : second]
         ]
         flat = [*flat[:first], *between, *flat[second + 1 :]]
@@ -203,7 +204,7 @@ def _undoing(flat: Sequence[tuple[int, Named]]) -> tuple[int, int] | None:
         others = [i for i in thousands if signs[i] == "÷"]
         for other in (*(i for i in others if i > place), *(i for i in reversed(others) if i < place)):
             first, second = sorted((place, other))
-            in_the_way = {"into", "ions"} if other < place else {"into", "ions", "from", "less"}
+            in_the_way = {"into", "ions"} if other < place else {"into", "ions", *IN_BRACKETS}
             if not in_the_way.intersection(signs[first:second]):
                 return first, second
     return None
@@ -255,8 +256,9 @@ def sum_text(chain: Steps, titre: Fraction) -> str:
         match op.sign:
             case "from":
                 text = f"({figure} − {text})"
-            case "less":
-                text = f"({text} − {figure})"
+            case "less" | "plus":
+                before = text[1:-1] if ends_in_bracket else text
+                text = f"({before} {'+' if op.sign == 'plus' else '−'} {figure})"
             case "into":
                 text = f"{figure} ÷ {text}" if ends_in_bracket else f"{figure} ÷ ({text})"
             case "ions":
@@ -265,5 +267,5 @@ def sum_text(chain: Steps, titre: Fraction) -> str:
                 text = f"1 ÷ {figure}"
             case sign:
                 text = f"{text} {sign} {figure}" if text else figure
-        ends_in_bracket = op.sign in {"from", "less"}
+        ends_in_bracket = op.sign in IN_BRACKETS
     return text
