@@ -20,6 +20,7 @@ from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_with
 from labmark.problems import InputError
 from tests.columns import students_of
+from tests.decided import Marked
 from tests.own_classes import SHELL, eggshell_percent, eggshell_student, eggshell_titre, write
 from tests.practicals import DRAIN_CLEANER, practical
 from tests.seeds import few_quick
@@ -594,3 +595,49 @@ def test_so_much_sample_that_no_titre_gives_the_reference_tells_nothing_of_the_b
     assert codes(last) == set()
     reasons = {each["criterion"]: (each["mark"], each["reason"]) for each in last["marks"]}
     assert reasons["accuracy"] == (None, "There is no expected titre to compare with.")
+
+
+# --- another pipette than the sheet says ---
+
+OWN_PIPETTE = DRAIN_CLEANER.replace("aliquot = 25.0", 'aliquot = { column = "Pipette", default = 25.0 }')
+
+
+def lye(name: str, pipette: str, used: float, *, summed: float | None = None) -> list[str]:
+    """Return a row of somebody with 0.0974 mol/dm³ of lye; `summed` is the pipette in the sum, if not the one used."""
+    titre = round(0.0974 * used / 2 / 0.0500 * 20) / 20
+    result = f"{0.0500 * titre * 2 / (summed or used):.3g}"
+    return [name, pipette, "0.00", f"{titre:.2f}", "1.00", f"{titre + 1:.2f}", f"{titre:.2f}", result]
+
+
+def lye_class(folder: Path, *rows: list[str]) -> Path:
+    (folder / "own.toml").write_text(OWN_PIPETTE, encoding="utf-8")
+    head = ["Student", "Pipette", *(f"Run {n} {end}" for n in (1, 2) for end in ("initial", "final"))]
+    others = [lye(f"S{place}", pipette, 25) for place, pipette in enumerate(["25.0", "", "25.0", "", "25.0", ""])]
+    with (folder / "class.csv").open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([[*head, "Mean titre", "Result"], *others, *rows])
+    return folder / "class.csv"
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [("", "No pipette is written: 25.0 cm³ is used."), ("25.0", "A pipette of 25.0 cm³ is written.")],
+)
+def test_who_took_another_pipette_than_the_sheet_says_is_asked_about_it_and_loses_nothing(tmp_path, written, told):
+    path = lye_class(tmp_path, lye("Ada", written, 20))
+    *others, student = judged_tree(path, str(tmp_path / "own.toml"), ())["students"]
+    assert [code for each in others for code in codes(each)] == []
+    assert codes(student) == {"implausible-input"}
+    asked = "One of 20 cm³ would give the result that is written. Compare it with the notebook."
+    assert student["findings"][0]["message"] == f"{told} {asked}"
+    assert {each["criterion"] for each in student["marks"] if each.get("pending")} == {"calculation", "accuracy"}
+    assert [each for each in student["marks"] if each["mark"] is not None and each["mark"] < each["out_of"]] == []
+    assert student["feedback"]["next"] == ["Write down the volume that is printed on the pipette you use."]
+
+
+def test_which_pipette_it_was_may_be_decided_where_none_is_written(tmp_path):
+    text = lye_class(tmp_path, lye("Ada", "", 20)).read_text(encoding="utf-8")
+    folder = Marked(tmp_path / "marked", str(tmp_path / "own.toml"))
+    folder.mark(text)
+    folder.write(("Inputs", {"Student": "Ada", "Input": "Pipette", "Value": None}, "Is", 20))
+    student = folder.mark(text)["students"][-1]
+    assert (codes(student), lost(student)) == (set(), [])

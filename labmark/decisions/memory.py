@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 from labmark.decisions.before import readings_of
 from labmark.decisions.model import WHATS, Decision
 from labmark.outputs.data import results_text
+from labmark.outputs.own import standing
 from labmark.outputs.rows import CLASS, about, criteria, given_marks, scheme_mark
 from labmark.problems import InputError, Problem, Unusable
 from labmark.read.files import load_bytes
@@ -181,7 +182,7 @@ def made_on(tree: Mapping[str, Any], one: Mapping[str, Any] | None, aim: Decisio
     if aim.what in ("use", "initial", "final", "reading") and one is not None:
         return _run_made_on(tree, one, aim)
     if aim.what == "input" and one is not None:
-        return MadeOn(_input_made_on(one, aim))
+        return MadeOn(_input_made_on(one, aim, tree["practical"]))
     if aim.what == "reference":
         return MadeOn(_reference_made_on(tree, aim))
     return MadeOn(False if aim.what in ("excused", "aside") else None)
@@ -201,13 +202,15 @@ def _run_made_on(tree: Mapping[str, Any], one: Mapping[str, Any], aim: Decision)
     return MadeOn(run["used"], as_read(run))
 
 
-def _input_made_on(one: Mapping[str, Any], aim: Decision) -> Any:
+def _input_made_on(one: Mapping[str, Any], aim: Decision, practical: Mapping[str, Any]) -> Any:
     for each in one["inputs"]:
         if (each["name"], each["run"]) == (aim.of, aim.run):
             return written(each, "value")
     for each in one["findings"]:
         if each["finding"] == "missing-input" and each["run"] == aim.run:
             return None
+    if aim.run is None and str(aim.of) in standing(one, practical):
+        return None
     raise Unusable("there is no such number", "correct Run and Input, or clear the cell")
 
 

@@ -57,6 +57,8 @@ def next_time(finding: Finding) -> str:
         return "Take the mean of all the titres that agree."
     if finding.finding == "mean-slip" and evidence.get("cause") == TICKED_TOO:
         return "Tick the runs that your mean is of, and no others."
+    if finding.finding == "implausible-input" and evidence.get("input") == "flask.aliquot" and evidence.get("fits"):
+        return "Write down the volume that is printed on the pipette you use."
     if finding.finding == "rounding" and evidence.get("figures"):
         return _counted(evidence["figures"])
     if finding.finding == "rounding" and evidence.get("decimals"):

@@ -14,6 +14,7 @@ from typing import Self
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
 from labmark.dataclass import dataclass, field, replace
+from labmark.diagnose.hypotheses import PIPETTES
 from labmark.exact import as_written
 from labmark.facts import Owned, OwnValue, Student
 from labmark.findings import found
@@ -28,6 +29,7 @@ from labmark.units import shown_unit
 from labmark.words import begun, of_run
 
 MAY_BE_NOTHING = (BLANK_TITRE,)
+ALIQUOT = "flask.aliquot"
 FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
@@ -57,6 +59,8 @@ class Numbers:
     """Label of a run -> its own ones, where runs have numbers of their own."""
     without: bool = False
     """One of these is missing."""
+    standing: tuple[Input, ...] = ()
+    """Numbers for those who have none that the practical gives, which count for this student."""
     silent: frozenset[str] = frozenset()
     """Labels of the roughs and runs given up that lack a number which other runs have: nobody asks for it."""
 
@@ -145,6 +149,7 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
     runs = {run.label: run.inputs for run in student.runs if run.inputs or not (run.rough or run.struck)}
     owned: list[Owned] = []
     findings: list[Finding] = []
+    standing: list[Input] = []
     silent: frozenset[str] = frozenset()
     for key, given in practical.own.items():
         plain = formula.of.get(key, Input(key, "number", None, OWN[key].unit or practical.unit))
@@ -157,10 +162,11 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
             findings += [_missing(given, own, label, ()) for label, own in by_run.items() if label not in usable]
             # The number for those who have none is not for one who wrote what cannot be read.
             stands_in = given.default is not None and key not in student.inputs
+            standing += [plain] if nearest is None and stands_in and not by_run else []
             if nearest is None and not stands_in:
                 findings += _lacking(key, given, student, runs)
                 silent = frozenset(run.label for run in student.runs if run.label not in runs)
-    return Numbers(tuple(owned), tuple(findings), silent=silent)
+    return Numbers(tuple(owned), tuple(findings), standing=tuple(standing), silent=silent)
 
 
 def _lacking(
@@ -278,22 +284,38 @@ def _is_near(result: float, middle: float) -> bool:
 
 
 def _mistyped(one: Numbers, middle: float, formula: Formula, student: Student) -> Iterator[Finding]:
-    """Yield a finding for a number that with two digits exchanged gives the student's result, which is that of all."""
+    """Yield a finding for a number that was meant otherwise: so it gives the student's result, which is that of all."""
     own, mean = student.own_result, student.mean
     if own is None or mean is None or student.own_result_unit or not _is_near(float(own), middle):
         return
-    for each in one.owned:
-        mine = each.run is None and each.input.owner == "student"
-        for text in _exchanged(each.input.text) if mine else ():
-            so = formula.given([replace(each.input, value=Fraction(text), text=text)]).curve.result(mean)
+    mine = (each.input for each in one.owned if each.run is None and each.input.owner == "student")
+    for given in (*mine, *one.standing):
+        for text, meant in _meant(given):
+            so = formula.given([replace(given, value=Fraction(text), text=text)]).curve.result(mean)
             if so is not None and abs(float(so) - float(own)) <= FOLLOWS * abs(middle):
-                written, other = (f"{number} {shown_unit(each.input.unit)}" for number in (each.input.text, text))
-                message = (
-                    f"{begun(each.input.words)}: {written} is used as it stands. With two digits exchanged, {other}, "
-                    "it would give the result that is written. Compare it with the notebook."
-                )
-                evidence = {"input": each.input.name, "value": float(each.input.value or 0)}
-                yield found("implausible-input", message, None, evidence, cells=[each.input.source])
+                message = f"{meant} Compare it with the notebook."
+                evidence = {"input": given.name, "value": float(given.value or 0), "fits": float(Fraction(text))}
+                cells = (given.source,) if given.source else tuple(student.cells.values())[:1]
+                yield found("implausible-input", message, None, evidence, cells=cells)
+
+
+def _meant(given: Input) -> Iterator[tuple[str, str]]:
+    """Yield what else a number may be, with what is said of it: another pipette, two digits exchanged."""
+    written = f"{given.text} {shown_unit(given.unit)}"
+    if given.name == ALIQUOT:
+        used = f"A pipette of {written} is written" if given.source else f"No pipette is written: {written} is used"
+        for size in (f"{size:g}" for size, _ in PIPETTES if size != given.value):
+            yield size, f"{used}. One of {size} cm³ would give the result that is written."
+    elif given.source:
+        for text in _exchanged(given.text):
+            other = f"{text} {shown_unit(given.unit)}"
+            yield (
+                text,
+                (
+                    f"{begun(given.words)}: {written} is used as it stands. "
+                    f"With two digits exchanged, {other}, it would give the result that is written."
+                ),
+            )
 
 
 def _exchanged(text: str) -> Iterator[str]:

@@ -1,6 +1,6 @@
 """A student's own numbers ("Mass 1.423 g") and marks that wait ("being checked (3)"), worded alike everywhere."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
@@ -60,6 +60,13 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
         elif isinstance(part, Mapping):
             found |= {BLANK: BLANK_TITRE} if key == "blank" and part.get("runs") else keys_by_heading(part, key)
     return found
+
+
+def standing(student: Tree, practical: Tree) -> Iterator[str]:
+    """Yield the keys of numbers that a student has not, where the practical gives one for those who have none."""
+    there = {each["name"] for each in student["inputs"]}
+    keys = dict.fromkeys(keys_by_heading(practical).values()) if student["runs"] else ()
+    yield from (key for key in keys if key not in there and given_for(practical, key).get("default") is not None)
 
 
 def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[str]:

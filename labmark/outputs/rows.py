@@ -18,7 +18,7 @@ from labmark.dataclass import dataclass, replace
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
 from labmark.outputs.names import unlike
-from labmark.outputs.own import BEING_CHECKED, heading, keys_by_heading, own_result, waiting
+from labmark.outputs.own import BEING_CHECKED, heading, keys_by_heading, own_result, standing, waiting
 from labmark.problems import letters
 from labmark.units import shown_unit
 
@@ -193,8 +193,10 @@ def inputs_sheet(tree: Tree) -> Sheet:
 
 
 def _missing(student: Tree, practical: Tree) -> Iterator[Tree]:
-    """Yield the numbers that the result would need, as those that are there stand in the tree."""
+    """Yield the numbers that a student has not, as those that are there stand in the tree."""
     keys = keys_by_heading(practical)
+    for name in standing(student, practical):
+        yield {"name": name, "value": None, "unit": "", "owner": None, "run": None, "cell": None}
     for each in student["findings"]:
         key = keys.get(each["evidence"].get("input", "")) if each["finding"] == "missing-input" else None
         if key:
