@@ -641,3 +641,20 @@ def test_which_pipette_it_was_may_be_decided_where_none_is_written(tmp_path):
     folder.write(("Inputs", {"Student": "Ada", "Input": "Pipette", "Value": None}, "Is", 20))
     student = folder.mark(text)["students"][-1]
     assert (codes(student), lost(student)) == (set(), [])
+
+
+@pytest.mark.parametrize(
+    ("written", "used", "summed", "for_which"),
+    [
+        ("", 20, 25, "This is worked out for the practical’s pipette of 25 cm³."),
+        ("25.0", 20, 25, "This is worked out for the pipette of 25 cm³ that is written."),
+        ("20.0", 25, 20, "This is worked out for the pipette of 20 cm³ that is written."),
+    ],
+)
+def test_another_pipette_than_a_students_own_is_named(tmp_path, written, used, summed, for_which):
+    path = lye_class(tmp_path, lye("Ada", written, used, summed=summed))
+    student = judged_tree(path, str(tmp_path / "own.toml"), ())["students"][-1]
+    (finding,) = student["findings"]
+    assert finding["finding"] == "wrong-aliquot"
+    assert f"a pipette of {used} cm³ would give such titres" in finding["message"]
+    assert student["feedback"]["summary"].endswith(for_which)

@@ -273,7 +273,8 @@ class Claims:
             places = np.flatnonzero(self.view.accurate[i]).tolist()
             at = groups_of(self.runs.titre[i, places].tolist())
             return {"groups": [places[:at], places[at:]]}
-        pipette = pipette_of(float(self.found.level[i]), float(self.centre[i]), self.setting)
+        (own,) = self.setting.pipettes([float(self.view.expected[i])])
+        pipette = pipette_of(float(self.found.level[i]), float(self.centre[i]), self.setting, own)
         return {"pipette": round(pipette, 2)} if finding == "wrong-aliquot" and pipette is not None else {}
 
     def _of_run(self, i: int, k: int, best: int) -> Claim:

@@ -1,5 +1,6 @@
 """What the diagnosis looks at: the readings of a class as padded matrices, and the bench they were taken at."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -61,9 +62,17 @@ class BenchSetting:
     """Its smallest division [cm³]; readings are expected to half of it."""
     aliquot: float | None = 25.0
     """Volume the pipette should deliver [cm³]; None where the sample is weighed: other pipettes play no part then."""
+    own_aliquots: tuple[tuple[float, float], ...] | None = None
+    """Where pipettes are the students' own: (expected titre, pipette said to be used) [cm³], for those whose aliquot is
+    that of a pipette; None where one is for all."""
     within: float = 0.10
     """Largest spread of a concordant set, inclusive [cm³]."""
     blank_titre: float | None = None
     """Titre without any sample, in a back titration [cm³]: more sample then means a smaller titre. None elsewhere."""
     reference_doubtful: bool = False
     """The class agrees with itself and not with the reference: students are held against the class's centre."""
+
+    def pipettes(self, expected: Sequence[float]) -> list[float | None]:
+        """Return the volumes [cm³] that the pipettes of students should deliver, whose expected titres are these."""
+        own = dict(self.own_aliquots or ())
+        return [self.aliquot if self.own_aliquots is None else own.get(titre) for titre in expected]

@@ -89,10 +89,18 @@ def _of_sample(centre: Floats, setting: BenchSetting) -> Floats:
     return centre - (setting.blank_titre or 0.0)
 
 
-def _ratio(theta: Floats, centre: Floats, spread: Floats, setting: BenchSetting) -> Floats:
+def _ratios(theta: Floats, expected: Floats, centre: Floats, spread: Floats, setting: BenchSetting) -> Floats:
+    """Return the density of levels moved by another pipette than each student's."""
+    if setting.own_aliquots is None:
+        return _ratio(theta, centre, spread, setting, setting.aliquot)
+    each = enumerate(setting.pipettes(expected.tolist()))
+    return np.stack([_ratio(theta[i], centre[i], spread[i], setting, aliquot) for i, aliquot in each])
+
+
+def _ratio(theta: Floats, centre: Floats, spread: Floats, setting: BenchSetting, aliquot: float | None) -> Floats:
     density = np.zeros(np.broadcast_shapes(theta.shape, centre.shape))
     sample = _of_sample(centre, setting)
-    for ratio, share in other_pipettes(setting.aliquot):
+    for ratio, share in other_pipettes(aliquot):
         # Where a student stops is a matter of drops, however little the pipette delivered.
         own = max(ratio, 1.0) * spread
         moved = centre + (ratio - 1) * sample
@@ -100,10 +108,10 @@ def _ratio(theta: Floats, centre: Floats, spread: Floats, setting: BenchSetting)
     return density
 
 
-def pipette_of(level: float, centre: float, setting: BenchSetting) -> float | None:
+def pipette_of(level: float, centre: float, setting: BenchSetting, aliquot: float | None) -> float | None:
     """Return the pipette volume that a level fits [cm³], or None where pipettes play no part."""
     sample = centre - (setting.blank_titre or 0.0)
-    return None if setting.aliquot is None or not sample else (level - centre + sample) / sample * setting.aliquot
+    return None if aliquot is None or not sample else (level - centre + sample) / sample * aliquot
 
 
 def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
@@ -116,7 +124,7 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
         other_way = unit < 0
         return _moved(hypothesis, np.where(other_way, 2 * centre - theta, theta), centre, spread, np.abs(unit))
     if hypothesis.shape == "ratio":
-        return _ratio(theta, centre, spread, setting)
+        return _ratios(theta, expected, centre, spread, setting)
     if hypothesis.shape == "anywhere":
         return anywhere(theta - centre, setting.capacity)
     return _ordinary(theta, expected[:, None], fit)

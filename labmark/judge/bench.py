@@ -20,7 +20,7 @@ from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
 from labmark.attempts import are_attempts
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
-from labmark.diagnose.hypotheses import pipette_about
+from labmark.diagnose.hypotheses import PIPETTES, pipette_about
 from labmark.diagnose.likeness import Likeness, likeness
 from labmark.exact import fraction, microlitres, shown
 from labmark.facts import Run, Student, cm3, runs_named
@@ -35,6 +35,7 @@ from labmark.judge.worked import Worked, by_run
 from labmark.practical import Practical
 from labmark.records import Finding
 
+ALIQUOT = "flask.aliquot"
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""
 
@@ -52,7 +53,17 @@ def diagnose(
     """
     later = practical.series.endpoints and practical.series.place > 0
     matrix = _matrix(worked, refs, expected, later=later)
-    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
+    own = _own_aliquots(worked, expected) if ALIQUOT in practical.own else None
+    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful, own))
+
+
+def _own_aliquots(worked: Worked, expected: FloatArray) -> tuple[tuple[float, float], ...]:
+    """Return the aliquot [cm³] at each expected titre [cm³], where it is that of a pipette and of all runs."""
+    if worked.of_runs:
+        return ()
+    found = zip(expected.tolist(), worked.formulas, strict=True)
+    there = {titre: float(one.value or 0) for titre, of in found if (one := of.of.get(ALIQUOT)) is not None}
+    return tuple(pair for pair in there.items() if any(abs(pair[1] - size) <= 0.01 * size for size, _ in PIPETTES))
 
 
 def _matrix(worked: Worked, refs: References, expected: FloatArray, *, later: bool) -> RunMatrix:
@@ -101,17 +112,19 @@ def _can_be_judged(run: Run) -> bool:
     return both and (run.titre or 0) > 0 and not run.off_scale
 
 
-def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSetting:
+def _setting(
+    practical: Practical, formula: Formula, doubtful: bool, own: tuple[tuple[float, float], ...] | None = None
+) -> BenchSetting:
     given, back = practical.file, practical.back
     blank = formula.curve.high
     # All of a mixture: its pipette measured the reagent, and moves the blank titre instead.
-    # Where everybody took an aliquot of their own, no other one is the usual mistake.
-    usual = None if "flask.aliquot" in practical.own else given.flask.aliquot
+    usual = given.flask.aliquot
     no_pipette = back is not None and back.undivided
     return BenchSetting(
         capacity=float(given.burette.capacity),
         division=float(given.burette.division),
         aliquot=None if no_pipette or usual is None else float(usual),
+        own_aliquots=() if no_pipette and own else own,
         within=float(given.concordance.within),
         blank_titre=None if back is None or back.whole or blank is None else float(blank),
         reference_doubtful=doubtful,

@@ -154,11 +154,14 @@ class Case:
         return "results", tightest, span, f"{agreement.limit} %"
 
 
-def sum_for(volume: Fraction | Decimal | None, *, other: bool = False) -> str:
-    """Return for which pipette [cm³] a sum is done, where titres speak for another than the practical's."""
+def sum_for(volume: Fraction | Decimal | None, *, other: bool = False, own: bool = False) -> str:
+    """Return for which pipette [cm³] a sum is done, where titres speak for an `other` one than the practical's, or than
+    the student's `own`."""
     size = f"{float(volume or 0):g} cm³"
     if other:
         return f"This is worked out for a pipette of {size}, which {YOUR} titres fit."
+    if own:
+        return f"This is worked out for the pipette of {size} that is written."
     return f"This is worked out for the practical’s pipette of {size}."
 
 

@@ -250,7 +250,8 @@ def _summary(parts: Sequence[tuple[Practical, Assessed]]) -> str:
 def _pipette(one: Assessed, practical: Practical) -> str:
     """Return for which pipette the result is, where the titres fit another one."""
     fits = any(each.finding == "wrong-aliquot" for each in one.findings)
-    return sum_for(practical.file.flask.aliquot) if fits else ""
+    own = [each.input.value for each in one.student.owned if each.input.name == "flask.aliquot"]
+    return sum_for(own[0] if own else practical.file.flask.aliquot, own=bool(own)) if fits else ""
 
 
 def _basis_of_results(student: Student) -> tuple[str, str]:

@@ -444,7 +444,9 @@ class _Judging:
         usual = sums.formula.of.get("flask.aliquot")
         sizes = [usual, *(replace(usual, value=size, text="") for size in pipettes)] if usual and pipettes else []
         ways: list[tuple[tuple[Input, ...], str]]
-        ways = [((each,), sum_for(each.value, other=each is not usual)) for each in sizes] or [((), "")]
+        ways = [
+            ((each,), sum_for(each.value, other=each is not usual, own=each.owner != "practical")) for each in sizes
+        ] or [((), "")]
         if was := _as_written(student, sums):
             ways.append((was, as_it_was(was)))
         claims = [
