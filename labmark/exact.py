@@ -171,8 +171,8 @@ def in_figures(value: Fraction, figures: int) -> str:
     rounded = significant(value, figures)
     power = _magnitude(rounded)
     if -3 <= power <= 4:
-        return f"{rounded:f}" if rounded.as_tuple().exponent <= 0 else f"{int(rounded)}"  # type: ignore[operator]
-    return f"{rounded.scaleb(-power):f} × 10{raised(str(power))}"
+        return in_digits(rounded if rounded.as_tuple().exponent <= 0 else Decimal(int(rounded)))  # type: ignore[operator]
+    return f"{in_digits(rounded.scaleb(-power))} × 10{raised(str(power))}"
 
 
 def raised(text: str) -> str:
