@@ -159,6 +159,7 @@ HYDRATE = Calculation(
         (HYDRATE, "25.00", "scaled down from aliquot to flask", (28000 - 106) / F("18.015")),
         (HYDRATE, "25.00", "mass of the anhydrous salt not taken off", 280 / F("18.015")),
         (HYDRATE, "25.00", "not divided by the molar mass of water", F(280 - 106)),
+        (HYDRATE, "25.00", "decimal point of an amount one place out", (28 - 106) / F("18.015")),
         (HYDRATE, "25.00", "divided by 1000 one time too many", (280000 - 106) / F("18.015")),
     ],
 )
@@ -193,6 +194,7 @@ def test_a_titre_may_be_taken_off_twice() -> None:
         # 1.500 g of shells, 50.00 mmol added: 0.1 × 22.00 × 10 mol are left where ÷ 1000 is forgotten; × 100.086 ÷ 2.
         ("eggshells", "leaving the titre in cm³ where dm³ is needed", "22.00", F("0.05") - 22),
         ("eggshells", "dividing the titre by 1000 one time too many", "22.00", F("0.05") - F("0.000022")),
+        ("eggshells", "a decimal point one place to the right in the amount in the titre", "22.00", F("-0.17")),
         ("eggshells", "leaving what was added in cm³ where dm³ is needed", "22.00", 50 - F("0.022")),
     ],
 )
@@ -221,6 +223,14 @@ def test_a_blank_may_be_added_or_taken_off_twice(cause: str, titre: str, working
     rough = {"Rough": F(titre) + F("0.37")}
     (first,) = slips_behind(calc, mean=F(titre), claimed=Decimal(working[-10:-7]), decimals=0, titres=rough)
     assert (first.cause, first.working) == (cause, working)
+
+
+def test_a_decimal_point_on_the_way_goes_before_two_slips_together() -> None:
+    # By hand: 0.1000 × 23.00 ÷ 2 × 10 is 0.0115 mol in 3.25 g: (282.6 − 105.988) ÷ 18.015 = 9.80; of ten times as much
+    # (28.26 − 105.988) ÷ 18.015 = −4.31. cm³ for dm³ and a portion scaled down from 250 to 25 come to that as well.
+    calc = calculation(shipped("washing-soda-crystals"))
+    (first,) = slips_behind(calc, mean=F("23.00"), claimed=Decimal("-4.31"), decimals=2)
+    assert first.cause == "decimal point of an amount one place out"
 
 
 @pytest.mark.parametrize(

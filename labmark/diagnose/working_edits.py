@@ -158,18 +158,18 @@ def later(steps: Steps, what: Mapping[str, str]) -> Steps | None:
     return (*rest[:place], moved, *renamed(rest[place:], {after: name}))
 
 
-def amounts(steps: Steps, power: int) -> Steps | None:
-    """Multiply every amount that was measured out by 1000 to a power."""
-    more = f" {'×' if power > 0 else '÷'} 1000" * abs(power)
+def amounts(steps: Steps, more: str) -> Steps | None:
+    """Go on from every amount that was measured out, as by "× 1000"."""
     names = {step.name for step in steps if step.unit != "cm3"}
     measured = [step for step in steps if step.unit == "mol" and not names & {name for _, name in step.terms}]
-    return tuple(step._replace(do=step.do + more) if step in measured else step for step in steps)
+    return tuple(step._replace(do=f"{step.do} {more}") if step in measured else step for step in steps)
 
 
-def thousand(steps: Steps, signs: Mapping[str, str]) -> Steps | None:
-    """Multiply a step by 1000 besides, or divide it."""
-    ((name, sign),) = signs.items()
-    return each_named(steps, [name], lambda terms: [*terms, (sign, "1000")])
+def further(steps: Steps, what: Mapping[str, str]) -> Steps | None:
+    """Go on from a step before the next one, as by "× 1000"."""
+    ((name, more),) = what.items()
+    sign, number = more.split()
+    return each_named(steps, [name], lambda terms: [*terms, (sign, number)])
 
 
 def whole(steps: Steps, unit: str) -> Steps | None:
@@ -199,6 +199,6 @@ def stop(steps: Steps, name: str) -> Steps | None:
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": partial(skip, term=1), "invert": invert, "only": only, "twice": twice, "again": again,
     "turn": turn, "add": add, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
-    "amounts": amounts, "thousand": thousand, "whole": whole, "then": then, "stop": stop,
+    "amounts": amounts, "further": further, "whole": whole, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""
