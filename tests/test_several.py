@@ -444,6 +444,18 @@ def exchanged(*own: str):
     ).students
 
 
+def test_slips_in_two_results_are_told_together_where_they_are_the_same_and_apart_where_they_differ():
+    def causes(*results: str) -> list[str]:
+        made = judged(LYE, lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=results))
+        return [str(each) for each in record_tree(made, [None])["students"][0]["feedback"]["causes"]]
+
+    # Both 1000 times too large: 3200 for 3.20, 1590 for 1.59. Or NaOH 10 times, and Na2CO3 half of it for no known cause.
+    (both,) = causes("3200", "1590")
+    assert both.startswith("NaOH: Leaving a volume in cm³ where dm³ is needed gives ")
+    assert both.endswith(" Likewise Na2CO3.")
+    assert [each.partition(":")[0] for each in causes("32.0", "0.795")] == ["NaOH", "Na2CO3"]
+
+
 def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
     one, other = exchanged("1.59", "3.20")
     (slip,) = (each for each in one.findings if each.evidence.get("criterion") == "calculation")

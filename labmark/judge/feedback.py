@@ -11,7 +11,7 @@ from typing import Any
 from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
-from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
+from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO, UNEXPLAINED
 from labmark.diagnose.working_ways import tells
 from labmark.exact import apart, mean_shown
 from labmark.facts import Run, Student, cm3, runs_named
@@ -108,10 +108,11 @@ def words_for(one: Assessed, practical: Practical, parts: Sequence[tuple[Practic
 
 
 def _told_of(one: Assessed) -> list[list[Finding]]:
-    """Return what a student is told of, those of one kind together, the most urgent kinds first."""
-    alike: dict[str, list[Finding]] = {}
+    """Return what a student is told of, those of one kind (and cause) together, the most urgent kinds first."""
+    alike: dict[tuple[str, Any], list[Finding]] = {}
     for each in most_urgent(filter(is_told, one.findings)):
-        alike.setdefault(each.finding, []).append(each)
+        cause = None if each.run else each.evidence.get("cause")
+        alike.setdefault((each.finding, each.message if cause == UNEXPLAINED else cause), []).append(each)
     # What is said of a rough says less than what is said of a run that counts.
     return [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
 
@@ -178,8 +179,8 @@ def _cause(same: Sequence[Finding], student: Student) -> str:
 
 
 def _of_titre(finding: Finding) -> str:
-    """Return one of several titres, or a run of it, as a sentence names it: "methyl orange (run 3)"; else empty."""
-    name = finding.evidence.get("endpoint") or finding.evidence.get("titration") or ""
+    """Return one of several titres or results, or a run of it, as a sentence names it: "total (run 3)"; else empty."""
+    name = next(filter(None, map(finding.evidence.get, ("endpoint", "titration", "result"))), "")
     if not name or finding.run is None:
         return name
     label = finding.run.removeprefix(f"{name} ")
