@@ -202,6 +202,8 @@ class Student:
     that of a later endpoint counted from the initial reading."""
     from_start: Fraction | None = None
     """Mean titre of a later endpoint counted from the initial reading [cm³]; None at the first, or the only one."""
+    elsewhere: tuple[tuple[str, Fraction], ...] = ()
+    """Name and mean [cm³] of each other titre of the student's, where there are several."""
     ticks_shared: bool = False
     """A tick stands for the titres of a run at several endpoints, some of which may not be in their means."""
     agreement: Agreement | None = None

@@ -444,6 +444,30 @@ def exchanged(*own: str):
     ).students
 
 
+@pytest.mark.parametrize(
+    ("results", "says", "tell"),
+    [
+        # 0.0150 × 39.997 = 0.600; 0.0800 × 105.99 = 8.48
+        (("3.20", "0.600"), ["Na2CO3: Taking the molar mass of NaOH gives"], "which formula it is of"),
+        (
+            ("8.48", "0.600"),
+            ["NaOH: Taking the molar mass of Na₂CO₃ gives", "Likewise Na2CO3."],
+            "which formula it is of",
+        ),
+        # 23.75 × 0.1000 ÷ 25.0 × 105.99 = 10.1; (23.75 − 3.75) × 0.1000 ÷ 25.0 × 105.99 = 8.48
+        (("3.20", "10.1"), ["Na2CO3: Using the mean titre of “phenolphthalein” gives"], "what each titre finds"),
+        (("3.20", "8.48"), ["Using the difference from the mean titre of “phenolphthalein”"], "what each titre finds"),
+    ],
+)
+def test_what_belongs_to_the_other_result_is_named(results, says, tell):
+    made = judged(LYE, lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=results))
+    one, told_of = made.students[0], record_tree(made, [None])["students"][0]["feedback"]
+    assert all(each in " ".join(told_of["causes"]) for each in says)
+    assert tell in " ".join(told_of["next"])
+    assert set(lost(one)) <= {"calculation NaOH", "calculation Na2CO3"}
+    assert all(mark.mark == mark.out_of - 1 for mark in one.marks if mark.mark is not None and mark.mark < mark.out_of)
+
+
 def test_slips_in_two_results_are_told_together_where_they_are_the_same_and_apart_where_they_differ():
     def causes(*results: str) -> list[str]:
         made = judged(LYE, lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=results))

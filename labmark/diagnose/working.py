@@ -201,6 +201,7 @@ def result_slips(
     rough: Collection[str] = ("Rough",),
     other_means: tuple[Fraction, ...] = (),
     from_start: Fraction | None = None,
+    elsewhere: Sequence[tuple[str, Fraction]] = (),
 ) -> list[Slip]:
     """Return the slips that explain a written result that is wrong: `own_reading` has found none.
 
@@ -214,7 +215,7 @@ def result_slips(
         return []
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
     claim = Claim(calc, means, tuple(readings_of(calc, claimed, decimals)))
-    volumes = volumes_instead(titres or {}, rough, means, from_start, calc.rough)
+    volumes = volumes_instead(titres or {}, rough, means, from_start, calc.rough, elsewhere)
     worth, others = named(fits_of(claim, volumes), claim)
     among = sum(len(case.rows.candidates) + len(volumes) * (1 + case.rows.singles) for case in claim.cases)
     places = max(decimals or 0, visible_decimals(claimed))

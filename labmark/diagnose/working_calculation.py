@@ -347,7 +347,8 @@ def _other_masses(practical: Practical) -> Iterator[Input]:
     if expressed != practical.unknown.formula:
         species.append(practical.unknown)
     hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed)
-    named = [(each.shown, each) for each in species]
+    named = [(each.shown, each) for each in map(parse_formula, practical.series.formulas)]
+    named += ((each.shown, each) for each in species)
     if hydrate:
         named.append((f"{shown_formula(hydrate['salt'])} without its water", parse_formula(hydrate["salt"])))
     atoms = dict(parse_formula(expressed).atoms)  # Ca for CaCO3

@@ -30,6 +30,8 @@ TICKED_TOO = "a run ticked that the mean rightly leaves out"
 """Cause of a `mean-slip`: the mean is that of the runs that agree, and one more is ticked."""
 FROM_START = "the titre counted from the initial reading"
 """Cause of a `difference-forgotten`: a later titre that counts from the endpoint before."""
+OTHER_TITRE, DIFFERENCE = "another titre taken", "the difference of two titres taken"
+"""Causes of a `result-slip`: what belongs to another of several titres."""
 CROSSED = "two results the wrong way round"
 """Cause of a `result-slip`: two results that are right, each where the other belongs."""
 BY_ROUNDING = 1

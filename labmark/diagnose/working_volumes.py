@@ -1,10 +1,10 @@
 """The volumes that a student may have taken instead of the mean: the rough, one run, the mean of all."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from labmark.diagnose.working_slips import FROM_START
+from labmark.diagnose.working_slips import DIFFERENCE, FROM_START, OTHER_TITRE
 from labmark.exact import average, round_fraction
 from labmark.formula import Input
 
@@ -14,6 +14,7 @@ RUN_RATE = 0.02
 ALL_RATE = 0.04
 MEAN_ROUNDED_RATE = 0.03
 START_RATE = 0.20
+OTHER_RATE, DIFFERENCE_RATE = 0.06, 0.02
 
 
 class Volume(NamedTuple):
@@ -34,6 +35,7 @@ def volumes_instead(
     means: Collection[Fraction],
     from_start: Fraction | None = None,
     roughs: tuple[Input, ...] = (),
+    elsewhere: Sequence[tuple[str, Fraction]] = (),
 ) -> list[Volume]:
     """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
 
@@ -42,9 +44,14 @@ def volumes_instead(
     means    own means [cm³]: taking one of these is no slip
     from_start   mean of the readings at a later endpoint, counted from the initial one [cm³]
     roughs   of the other titres that the result rests on
+    elsewhere   name and mean of each other titre [cm³]
     """
     likeliest: dict[tuple[tuple[int, int], tuple[Input, ...]], Volume] = {}
-    for one in sorted(_volumes(titres, rough, means, from_start, roughs), key=lambda one: -one.rate):
+    every = (
+        *_volumes(titres, rough, means, from_start, roughs),
+        *_of_others(elsewhere, next(iter(means), Fraction(0))),
+    )
+    for one in sorted(every, key=lambda one: -one.rate):
         likeliest.setdefault((one.cm3.as_integer_ratio(), one.beside), one)
     own = {mean.as_integer_ratio() for mean in means}
     return [one for (ratio, beside), one in likeliest.items() if ratio[0] > 0 and (beside or ratio not in own)]
@@ -82,3 +89,11 @@ def _volumes(
         rounded = round_fraction(next(iter(means), Fraction(0)), decimals)
         words = f"rounding the mean titre to {rounded:f} cm³ before going on"
         yield Volume(Fraction(rounded), "rounding", "rounded too early", words, MEAN_ROUNDED_RATE)
+
+
+def _of_others(others: Sequence[tuple[str, Fraction]], mean: Fraction) -> Iterator[Volume]:
+    """Yield the other titres of a student, and how far they are from this one."""
+    for name, other in others:
+        yield Volume(other, "result-slip", OTHER_TITRE, f"using the mean titre of “{name}”", OTHER_RATE)
+        words = f"using the difference from the mean titre of “{name}”"
+        yield Volume(abs(other - mean), "result-slip", DIFFERENCE, words, DIFFERENCE_RATE)

@@ -23,7 +23,7 @@ import numpy.typing as npt
 from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import Calculation, Change, Way, mistaken, volume_text
 from labmark.diagnose.working_routes import Early, early
-from labmark.diagnose.working_slips import CROSSED, FROM_START
+from labmark.diagnose.working_slips import CROSSED, DIFFERENCE, FROM_START, OTHER_TITRE
 from labmark.diagnose.working_sums import outcome, steps
 from labmark.formula import Rational
 from labmark.places import packaged_text
@@ -62,6 +62,7 @@ def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
     others = {("difference-forgotten", FROM_START): "start", (OTHER, CROSSED): "crossed", (OTHER, PIPETTE): "pipette"}
+    others |= {(OTHER, OTHER_TITRE): "titre", (OTHER, DIFFERENCE): "titre", (OTHER, WRONG_MASS): "mass"}
     return {told: _table()["tell"][name] for told, name in others.items()} | of_changes
 
 

@@ -93,7 +93,7 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     return [
         replace(
             one,
-            worked=several.counted_on(one.worked, one.practical, alone),
+            worked=several.with_others(several.counted_on(one.worked, one.practical, alone), one.practical, alone),
             refs=replace(one.refs, expected=tuple(titres[place] for titres in expected)),
             taken=several.means_beside(one.practical, taken),
         ).expecting()

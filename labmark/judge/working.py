@@ -235,6 +235,7 @@ def _slips(student: Student, starts: tuple[Fraction, ...], calc: Calculation) ->
         rough=tuple(run.label for run in student.runs if run.rough),
         other_means=starts[1:],
         from_start=student.from_start,
+        elsewhere=student.elsewhere,
     )
 
 

@@ -20,7 +20,7 @@ from labmark.practical.expressed import expressed_of
 from labmark.practical.file import NamedResult, PracticalFile
 from labmark.practical.mistakes import EXAMPLES, Mistakes, species_in
 from labmark.practical.model import Burette, Excess, Flask, Result
-from labmark.practical.quantities import QUANTITIES
+from labmark.practical.quantities import QUANTITIES, numbered
 from labmark.practical.record import Back, Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
 from labmark.practical.several import Found, Series, of_endpoints, of_titration, solved
@@ -307,7 +307,8 @@ def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) ->
     if len(names) == 1:
         raise wrong.fatal(key, "there is only one", "give [result] and equation, or two of them")
     uses = tuple(tuple(line.items()) for line in lines)
-    return Series(names, bool(practical.endpoints), 0, "", True, True, found, uses)
+    formulas = tuple(numbered(each.expressed_as or each.of)[1] for each in practical.results)
+    return Series(names, bool(practical.endpoints), 0, "", True, True, found, uses, formulas)
 
 
 def _usual_marks(practical: PracticalFile, series: Series) -> Iterator[Criterion]:

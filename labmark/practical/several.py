@@ -57,6 +57,8 @@ class Series:
     """All unknowns, in the order in which they follow from one another."""
     lines: tuple[tuple[tuple[Species, Fraction], ...], ...] = ()
     """What each titre finds: unknown, amount of titrant that one of it takes."""
+    formulas: tuple[str, ...] = ()
+    """What the results are given as: one may be taken for another."""
 
     @property
     def name(self) -> str:
