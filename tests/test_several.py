@@ -480,6 +480,15 @@ def test_slips_in_two_results_are_told_together_where_they_are_the_same_and_apar
     assert [each.partition(":")[0] for each in causes("32.0", "0.795")] == ["NaOH", "Na2CO3"]
 
 
+def test_who_left_one_of_two_results_blank_is_told_to_fill_it_in():
+    blank = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=("3.20", None))
+    made = judged(LYE, blank, lye_student("B", "1.00 24.70 28.45", "0.00 23.75 27.50"))
+    told_of = record_tree(made, [None, None])["students"][0]["feedback"]
+    assert told_of["next"] == [
+        "Fill in every answer, even one that you are not sure of: what is blank cannot be marked."
+    ]
+
+
 def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
     one, other = exchanged("1.59", "3.20")
     (slip,) = (each for each in one.findings if each.evidence.get("criterion") == "calculation")

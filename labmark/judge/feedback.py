@@ -103,7 +103,7 @@ def words_for(one: Assessed, practical: Practical, parts: Sequence[tuple[Practic
         "summary": _summary(parts or [(practical, one)]),
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
-        "next": _steps(told, practical.file.advice) or _carry_on(one, practical),
+        "next": _steps(told, practical.file.advice) or _carry_on(one, practical, [each for _, each in parts] or [one]),
     }
 
 
@@ -198,7 +198,7 @@ def _lies_apart(student: Student, run: Run) -> bool:
     return abs(cm3(run.titre) - student.mean) > APART
 
 
-def _carry_on(one: Assessed, practical: Practical) -> list[str]:
+def _carry_on(one: Assessed, practical: Practical, parts: Sequence[Assessed]) -> list[str]:
     if one.student.absent:
         return []
     if one.result is None or is_far_out(one):
@@ -215,7 +215,7 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     asked = {each.file.result.significant_figures for each in practical.parts or (practical,)}
     if lost and len(asked) == 1 and all(mark.criterion == "figures" for mark in lost):
         return [_counted(asked.pop())]
-    if lost and {mark.criterion for mark in lost} <= _left_blank(one.student):
+    if lost and {mark.criterion for mark in lost} <= _left_blank(parts):
         return ["Fill in every answer, even one that you are not sure of: what is blank cannot be marked."]
     if any(_lies_apart(one.student, run) for run in one.student.usable):
         return ["Your readings do not show why some of your runs lie apart: do each of them in the same way."]
@@ -224,7 +224,12 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     return ["Your readings show nothing that went wrong: work the same way next time."]
 
 
-def _left_blank(student: Student) -> set[str]:
+def _left_blank(parts: Sequence[Assessed]) -> set[str]:
+    """Return the criteria that look at an answer which is not there, of any of several results."""
+    return {criterion for part in parts for criterion in _blank_of(part.student)}
+
+
+def _blank_of(student: Student) -> set[str]:
     """Return the criteria that look at an answer which is not there: a mean, a result, a titre beside its readings."""
     answers = {"mean": (student.own_mean, "mean"), "calculation": (student.own_result, "result")}
     blank = {name for name, (own, cell) in answers.items() if own is None and cell not in student.odd}
