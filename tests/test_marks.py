@@ -503,10 +503,11 @@ def beside_others(taken, result):
 
 
 @pytest.mark.slow
-def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it():
+def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it_and_accuracy_waits():
     found, given = beside_others(OTHER, "0.0974")
     assert found == ["wrong-aliquot"]
-    assert (given["calculation"]["mark"], given["accuracy"]["mark"]) == (2, 0)
+    assert (given["calculation"]["mark"], given["accuracy"]["mark"], given["accuracy"]["pending"]) == (2, None, True)
+    assert given["accuracy"]["reason"].startswith("The titres and the result both go with another pipette")
     assert given["calculation"]["reason"] == (
         "This is worked out for a pipette of 20 cm³, which the student’s titres fit. "
         "The result follows from the student’s mean titre (0.0974 mol/dm³)."
@@ -534,6 +535,7 @@ def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():
 def test_another_pipette_in_the_sum_alone_is_a_slip(taken, result, findings, mark):
     found, given = beside_others(taken, result)
     assert (found, given["calculation"]["mark"]) == (findings, mark)
+    assert given["accuracy"]["mark"] == (0 if taken == OTHER else 3)
 
 
 def test_a_mean_as_it_was_written_is_told_from_what_the_readings_give():

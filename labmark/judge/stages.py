@@ -49,6 +49,7 @@ from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass
 
 _Number = int | float | None
+OTHER_PIPETTE = "The titres and the result both go with another pipette, so that is being checked."
 BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
 """Findings that say no more than that titres lie far from what the practical expects."""
 
@@ -373,18 +374,22 @@ class _Judging:
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
         mean = own_mean(student, setting.at_least, setting.within)
         chosen = chosen_by(student, mean)
-        claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
+        pipettes = bench.pipettes_claimed(claims)
+        claim = self._first_right(place, student, mean, sums, pipettes)
         result = self._judgeable(place, student, claim.result)
         slips = self._working(place, claim)
         numbers = self.worked.numbers[place].findings
         found = (*plain_findings(student, setting), *numbers, *exchanged, *claims, *slips)
+        waits = own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place))
+        if result is not None and result.right and claim.sums.value("flask.aliquot") in pipettes:
+            waits = {"accuracy": OTHER_PIPETTE, **waits}
         unasked = {*self._unasked, *(("discordant-in-mean",) if own.doubted else ())}
         return Case(
             student=claim.seen(chosen),
             findings=in_order(student, [each for each in found if each.finding not in unasked]),
             claim=claim._replace(mean=mean, result=result),
             gives=self._results[place] if chosen is student else None,
-            waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
+            waits=waits,
             held=self._held(place, chosen.mean),
             **self._alike,
         )
