@@ -225,6 +225,21 @@ def test_a_blank_may_be_added_or_taken_off_twice(cause: str, titre: str, working
     assert (first.cause, first.working) == (cause, working)
 
 
+def test_a_mass_may_be_rounded_before_it_is_used() -> None:
+    # By hand: 3 ÷ (0.1000 × 23.03 ÷ 1000 ÷ 2 × 10) = 260.5, (260.5 − 105.988) ÷ 18.015 = 8.58; with 3.25 g 9.78.
+    calc = calculation(shipped("washing-soda-crystals"))
+    (first,) = slips_behind(calc, mean=F("23.03"), claimed=Decimal("8.58"), decimals=2)
+    assert (first.finding, first.cause) == ("rounding", "rounded too early")
+    assert first.message.startswith("Rounding the mass of 3.25 g to 3 g before going on gives (3.00 ÷ ")
+
+
+def test_a_factor_may_be_turned_upside_down() -> None:
+    text = PRACTICAL.replace('of = "NaOH"', 'of = "NaOH"\nquantity = "titre factor"\nnominal = 0.11')
+    # By hand: 0.0500 × 24.35 × 2 ÷ 25.0 = 0.0974; 0.0974 ÷ 0.11 = 0.885, and 0.11 ÷ 0.0974 = 1.13.
+    (first,) = slips_behind(calculation(practical(text)), mean=F("24.35"), claimed=Decimal("1.13"), decimals=2)
+    assert first.cause == "factor the wrong way up"
+
+
 def test_a_decimal_point_on_the_way_goes_before_two_slips_together() -> None:
     # By hand: 0.1000 × 23.00 ÷ 2 × 10 is 0.0115 mol in 3.25 g: (282.6 − 105.988) ÷ 18.015 = 9.80; of ten times as much
     # (28.26 − 105.988) ÷ 18.015 = −4.31. cm³ for dm³ and a portion scaled down from 250 to 25 come to that as well.

@@ -321,10 +321,17 @@ def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
 def mistaken(formula: Formula) -> tuple[Input, ...]:
     """Return what may be taken for an input, which `words` names, by mistake.
 
-    A concentration to one figure, as a label has it, the whole that a mass was the difference from, another pipette.
+    A concentration to one figure, as a label has it, a mass to two figures or one, the whole that a mass was the
+    difference from, another pipette.
     """
     given = [each for each in formula.inputs if each.kind == "concentration" and each.value]
     labels = [(each, "nominal", Fraction(significant(each.value or Fraction(1), 1)), 0) for each in given]
+    masses = [each for each in formula.inputs if each.kind == "mass" and each.value]
+    labels += (
+        (each, f"to{figures}", Fraction(significant(each.value or Fraction(1), figures)), 0)
+        for each in masses
+        for figures in (2, 1)
+    )
     wholes = [(each, "whole", each.whole, 2) for each in formula.inputs if each.whole is not None]
     aliquots = [each for each in formula.inputs if each.name == "flask.aliquot"]
     others = [

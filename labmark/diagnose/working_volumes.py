@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from labmark.diagnose.working_slips import DIFFERENCE, FROM_START, OTHER_TITRE
+from labmark.diagnose.working_slips import ALL_TITRES, DIFFERENCE, FROM_START, ONE_TITRE, OTHER_TITRE
 from labmark.exact import average, round_fraction
 from labmark.formula import Input
 
@@ -76,7 +76,7 @@ def _volumes(
                 yield one._replace(beside=roughs)
         else:
             words = f"using the titre of run {label} alone"
-            yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
+            yield Volume(cm3, "result-slip", ONE_TITRE, words, RUN_RATE)
     runs = [cm3 for label, cm3 in titres.items() if label not in rough]
     if len(titres) > len(runs) >= 1:
         words = "using the mean of all titres, the rough included,"
@@ -84,7 +84,7 @@ def _volumes(
         yield Volume(every, "rough-in-result", "a mean with the rough used", words, ROUGH_MEAN_RATE)
     if len(runs) > 1:
         words = "using the mean of all accurate titres"
-        yield Volume(average(runs), "result-slip", "the mean of all titres used", words, ALL_RATE)
+        yield Volume(average(runs), "result-slip", ALL_TITRES, words, ALL_RATE)
     for decimals in (1, 0):
         rounded = round_fraction(next(iter(means), Fraction(0)), decimals)
         words = f"rounding the mean titre to {rounded:f} cm³ before going on"

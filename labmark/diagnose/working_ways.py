@@ -23,7 +23,7 @@ import numpy.typing as npt
 from labmark.dataclass import dataclass
 from labmark.diagnose.working_calculation import Calculation, Change, Way, mistaken, volume_text
 from labmark.diagnose.working_routes import Early, early
-from labmark.diagnose.working_slips import CROSSED, DIFFERENCE, FROM_START, OTHER_TITRE
+from labmark.diagnose.working_slips import ALL_TITRES, CROSSED, DIFFERENCE, FROM_START, ONE_TITRE, OTHER_TITRE
 from labmark.diagnose.working_sums import outcome, steps
 from labmark.formula import Rational
 from labmark.places import packaged_text
@@ -62,7 +62,13 @@ def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
     others = {("difference-forgotten", FROM_START): "start", (OTHER, CROSSED): "crossed", (OTHER, PIPETTE): "pipette"}
-    others |= {(OTHER, OTHER_TITRE): "titre", (OTHER, DIFFERENCE): "titre", (OTHER, WRONG_MASS): "mass"}
+    others |= {
+        (OTHER, ONE_TITRE): "mean",
+        (OTHER, ALL_TITRES): "mean",
+        (OTHER, OTHER_TITRE): "titre",
+        (OTHER, DIFFERENCE): "titre",
+        (OTHER, WRONG_MASS): "mass",
+    }
     return {told: _table()["tell"][name] for told, name in others.items()} | of_changes
 
 
@@ -71,7 +77,7 @@ USUAL = 0.05
 """A slip of this rate or more is a usual one."""
 FORMULA_RATE = 0.15
 WRONG_MASS = "wrong formula mass"
-NOMINAL_RATE = 0.05
+NOMINAL_RATE, MASS_RATE = 0.05, 0.03
 NOMINAL = "concentration rounded"
 PIPETTE_RATE = 0.01
 PIPETTE = "another pipette’s volume taken"
@@ -99,6 +105,9 @@ def mistaken_changes(calc: Calculation) -> Iterator[Change]:
         if one.kind == "concentration":
             phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
             yield Change("known", do, OTHER, NOMINAL, phrase, NOMINAL_RATE)
+        elif one.kind == "mass" and one.value != given.whole:
+            phrase = f"rounding the mass of {given.text} {given.unit} to {one.text} {given.unit} before going on"
+            yield Change("rounded", do, "rounding", "rounded too early", phrase, MASS_RATE)
         elif one.whole is None:
             phrase = f"taking {one.text} cm³ instead of {volume_text(given.value or Fraction(0))} cm³ for the pipette"
             yield Change("pipette", do, OTHER, PIPETTE, phrase, PIPETTE_RATE)
@@ -168,7 +177,7 @@ def pairs_of(
 
 def goes_with_another(one: Change) -> bool:
     """Return whether a slip is thought of beside another: a sum broken off is not, nor a far-fetched molar mass."""
-    return one.place not in ("stop", "pipette") and (one.cause != WRONG_MASS or one.rate >= USUAL)
+    return one.place not in ("stop", "pipette", "rounded") and (one.cause != WRONG_MASS or one.rate >= USUAL)
 
 
 @lru_cache(maxsize=256)
