@@ -191,3 +191,20 @@ def test_numbers_of_runs_below_readings_stand_beside_a_heading_of_names(tmp_path
 def test_lines_that_may_be_students_or_runs_are_asked_about(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no column says whose readings these are"):
         read(tmp_path, "|Start|End\nAda|0.00|25.30\nBen|0.10|25.50\nCy|0.00|25.40")
+
+
+@pytest.mark.parametrize("title", ["Titration|Titres in cm3", "Titres in cm3", "|Titre / cm3", "Run|Titre|Titre"])
+def test_what_stands_over_the_names_of_students_across_is_a_title(tmp_path: Path, title: str) -> None:
+    sheet = read(
+        tmp_path, f"{title}\n|Ada|Ben\nRough|25.90|25.80\nRun 1|25.30|25.40\nRun 2|25.35|25.45\nMean|25.33|25.43"
+    )
+    assert list(runs_of(sheet)["titre"]) == [25900, 25300, 25350, 25800, 25400, 25450]
+    assert [(one["student"], str(one["mean"])) for one in students_of(sheet).rows()] == [
+        ("Ada", "25.33"),
+        ("Ben", "25.43"),
+    ]
+
+
+def test_numbers_over_the_names_of_students_across_number_the_columns(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "|Student 1|Student 2\nName|Ada|Ben\nRun 1 start|0.00|0.10\nRun 1 end|25.30|25.50")
+    assert runs(sheet) == [("Ada", "1", 25300), ("Ben", "1", 25400)]

@@ -272,7 +272,12 @@ class _Labels:
         return any(self.meanings.by_place.get(place, Header()).field in ("own", "group", *WHO) for place in places)
 
     def check_over(self, first: int) -> None:
-        """Raise InputError where texts stand over the columns of a block, and are neither runs nor names."""
+        """Raise InputError where texts stand over the columns of a block, and are neither runs nor names.
+
+        Over names that a label tells they number the columns: Student 1, Student 2.
+        """
+        if self[first].field in WHO and self._names_students(first):
+            return
         texts = [cell for cell in self._beside(first - 1, 12) if cell.kind == "text" and not numberish(cell)]
         if len(texts) > 1 and not self._is_filled(first - 1) and not any(map(self.names_runs, (first - 1, first))):
             raise names_no_runs(self.meanings.grid, (first - 1, self.column + 1))

@@ -32,6 +32,8 @@ from labmark.read.written_units import unit_of
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
 CLAIMS = ("mean", "result", "own")
+MOST_RUNS = 12
+"""Lines below the names of students that are looked at for runs."""
 LONGEST_HEADER = 300
 LONGEST_UNIT = 40
 """Characters of a unit with a word of explanation: in mol dm-3, to 3 s.f."""
@@ -160,6 +162,7 @@ class Meanings:
         self._drop_answers()
         self._drop_names()
         self._drop_listed()
+        self._drop_titles()
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
@@ -230,6 +233,33 @@ class Meanings:
                 readings -= labels
                 for at in labels:
                     del self.by_place[at]
+
+    def _drop_titles(self) -> None:
+        """Take out what stands over the names of students, with the runs below each other to the left of them."""
+        titles = [place for place, header in self.by_place.items() if header.field in (*READING_FIELDS, "value")]
+        rows = {row for row, _ in titles}
+        for (row, _), (below, cells) in pairwise(self.lines.items()):
+            first = row in rows and next((at for at in cells if self._is_name_of_column((below, at))), 0)
+            names = [cell.text for at, cell in cells.items() if first and at >= first]
+            of_runs = (self._run_to_the_left(line, first) for line in range(below + 1, below + MOST_RUNS))
+            if 1 < len(names) == len({*names}) and len({*of_runs} - {""}) > 1:
+                for place in titles:
+                    if place[0] == row:
+                        del self.by_place[place]
+
+    def _is_name_of_column(self, place: Place) -> bool:
+        """Return whether a text that means nothing stands right over a number."""
+        cell, below = self.grid.cells[place], self.grid.cells.get((place[0] + 1, place[1]))
+        means = place in self.by_place and not may_be_somebody(cell.text)
+        return cell.kind == "text" and not numberish(cell) and not means and numberish(below)
+
+    def _run_to_the_left(self, line: int, first: int) -> str:
+        """Return the run that a line names alone to the left of its first number, in a column."""
+        before = [cell for at, cell in self.lines.get(line, {}).items() if at < first]
+        run = (
+            run_named(before[-1], self.overrides) if before and numberish(self.grid.cells.get((line, first))) else None
+        )
+        return folded(before[-1].text) if run and run.names_run else ""
 
     def has_labels(self) -> bool:
         """Return whether any reading's name stands beside its cells rather than over them."""
