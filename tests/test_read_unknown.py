@@ -208,3 +208,27 @@ def test_what_stands_over_the_names_of_students_across_is_a_title(tmp_path: Path
 def test_numbers_over_the_names_of_students_across_number_the_columns(tmp_path: Path) -> None:
     sheet = read(tmp_path, "|Student 1|Student 2\nName|Ada|Ben\nRun 1 start|0.00|0.10\nRun 1 end|25.30|25.50")
     assert runs(sheet) == [("Ada", "1", 25300), ("Ben", "1", 25400)]
+
+
+@pytest.mark.parametrize("key", ["Titre|Answer", "Mean titre|% acid|Grade", "Teacher's result|0.105", "Run|0.105"])
+def test_a_key_behind_an_empty_column_is_nobody_s_answer(tmp_path: Path, key: str) -> None:
+    sheet = read(
+        tmp_path,
+        f"Name|Run 1 start|Run 1 end|Mean titre|% acid||{key}\nAda|0.00|25.30|25.30|0.101||25.20|0.104\n"
+        "Ben|0.10|25.50|25.40|0.102||25.30|0.105\nCy|0.10|25.40|25.30|0.101",
+    )
+    assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102"), ("Cy", "25.30", "0.101")]
+    assert any("behind an empty column, and taken for another table" in note for note in sheet.notes)
+
+
+def test_a_result_behind_an_empty_column_is_the_students_where_none_stands_before(tmp_path: Path) -> None:
+    header = "Name|Run 1 start|Run 1 end|Mean titre||Mean titre (L)|Concentration"
+    sheet = read(tmp_path, f"{header}\nAda|0.00|25.30|25.30||0.02530|0.101\nBen|0.10|25.50|25.40||0.02540|0.102")
+    assert [claim[2] for claim in claims(sheet)] == ["0.101", "0.102"]
+
+
+def test_what_the_teacher_names_behind_an_empty_column_is_the_students(tmp_path: Path) -> None:
+    header = "Name|Run 1 start|Run 1 end|Mean|Result||Mean titre|Answer"
+    lines = "Ada|0.00|25.30|25.20|0.1||25.30|0.101\nBen|0.10|25.50|25.50|0.1||25.40|0.102"
+    sheet = read(tmp_path, f"{header}\n{lines}", columns={"Mean titre": "Mean titre", "Result": "Answer"})
+    assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102")]

@@ -17,7 +17,7 @@ from labmark.read.layouts.lines import (
     times_of_work,
 )
 from labmark.read.layouts.long import read_long
-from labmark.read.layouts.settle import is_symbol, settle_columns, settle_groups
+from labmark.read.layouts.settle import APART, is_symbol, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, RawRun, Reading, run_name
@@ -88,11 +88,14 @@ def _example(table: Table, column: Column) -> str:
 
 
 def _tell_steps(table: Table, reading: Reading) -> None:
-    """Say which masses are taken for steps of the sum: somebody may have headed what was weighed so."""
+    """Say which masses are taken for steps of the sum, and which columns for another table: somebody may mean else."""
     steps = [column for column in table.of("ignored") if WORKED_OUT in column.header.tags]
     if steps:
         what = f"{_named(table, steps)}: taken for a step of the sum, as it stands behind the readings"
         reading.notes.append(f"{what}; if it was weighed, name it in the practical: {{ column = ... }}")
+    if apart := [column for column in table.of("ignored") if APART in column.header.tags]:
+        what = f"{_named(table, apart)}: behind an empty column, and taken for another table"
+        reading.notes.append(f"{what}; name them in a [columns] table if they are the students'")
 
 
 def _named(table: Table, columns: list[Column]) -> str:

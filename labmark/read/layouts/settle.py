@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 from decimal import Decimal
-from itertools import takewhile
+from itertools import pairwise, takewhile
 from operator import or_
 
 from labmark.dataclass import replace
@@ -23,12 +23,14 @@ from labmark.read.headers import (
 )
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import column_problem, is_wide
-from labmark.read.layouts.find import numberish
+from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
 from labmark.read.written_units import PER_CENT, asked_unit, fits, header_unit, unit_of
 
+APART = "of another table"
+"""Tag of what stands beside the students' table."""
 FAR = 4
 """So many times as large, or as small, a number is of something else."""
 MOST_POINTS = 10
@@ -42,6 +44,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
+    _settle_apart(table)
     _settle_from_to(table)
     _settle_titrations(table)
     _settle_endpoints(table)
@@ -61,6 +64,42 @@ def settle_columns(table: Table) -> None:
     _settle_results(table)
     _settle_behind_results(table)
     _settle_steps(table)
+
+
+def _settle_apart(table: Table) -> None:
+    """What stands behind an empty column is another table where it has numbers among its headings, as a key does, or
+    says the mean or the titre again and nothing else that is new: before it stand students, runs and answers.
+    """
+    apart = _behind_gap(table)
+    has = {column.header.field for column in table.columns if apart and column.at < apart[0].at}
+    if not has & {*WHO} or not has & {"mean", "result"} or not has & {*READINGS, "value"}:
+        return
+    if any(
+        2 * len(table.cells(each)) > len(table.records) for each in apart if each.header.field in ("initial", "final")
+    ):
+        return
+    headings = [table.view.grid.cells[place] for column in apart for place in column.header_places]
+    claims = {each.header.field for each in apart if not each.header.names_run} & {"titre", "mean", "result"}
+    again = claims & {"titre", "mean"} and claims <= {*has, "titre"}
+    if again or any(numberish(cell) and run_named(cell) is None for cell in headings):
+        for column in apart:
+            column.header = Header("ignored", tags=frozenset({APART}), text=column.header.text)
+
+
+def _behind_gap(table: Table) -> list[Column]:
+    """Return the columns behind the first empty one, unless practical or teacher say what one of them is."""
+    ats = [column.at for column in table.columns]
+    ends = [before for before, after in pairwise(ats) if after > before + 1 and not table.view.turned]
+    lines = (*table.header_lines, *table.unit_lines, *table.records) if ends else ()
+    filled = {at for line in lines for at in table.view.lines.get(line, ())}
+    gap = next((end + 1 for end in ends if end + 1 not in filled), None)
+    apart = [column for column in table.columns if gap is not None and column.at > gap]
+    return [] if any(_is_said(table, column) for column in apart) else apart
+
+
+def _is_said(table: Table, column: Column) -> bool:
+    """Return whether practical or teacher say what a column is."""
+    return bool({folded(column.header.text), table.view.line_name(column.at)} & table.overrides.keys())
 
 
 def _settle_from_to(table: Table) -> None:
@@ -368,10 +407,10 @@ def _bare(header: Header) -> str:
     return re.split(r"[/(\[]|\b(?:in|ml|cm3?|mls)\b", folded(header.text))[0].replace(" ", "")
 
 
-def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
-    """Return the second number of a record less the first; None unless both are numbers."""
+def _gap(table: Table, line: int, first: Column, second: Column, scale: Decimal = Decimal(1)) -> Decimal | None:
+    """Return the second number of a record less the first, times a scale; None unless both are numbers."""
     before, after = table.number(line, first), table.number(line, second)
-    return None if before is None or after is None else after - before
+    return None if before is None or after is None else after - before * scale
 
 
 def _settle_strengths(table: Table) -> None:
@@ -399,13 +438,15 @@ def _numbers_in(table: Table, *columns: Column) -> list[Decimal]:
 def _settle_means(table: Table) -> None:
     """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all.
 
-    What is called the mean titre goes before what is called no more than a mean.
+    What is called the mean titre goes before what is called no more than a mean, and what the teacher says is the mean
+    before everything.
     """
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
         if len(means) == 1 and means[0].header.kind != "rough":  # Mean of 3 titres is of no run 3
             means[0].header = replace(means[0].header, kind="", number=None)
         for is_likelier in (
+            lambda column: _is_said(table, column),
             table.cells,
             lambda column: "used" in column.header.tags,
             lambda column: not cell_words("all") & {*tokens(column.header.text)},
@@ -420,7 +461,10 @@ def _settle_means(table: Table) -> None:
 def _check_alike(table: Table, columns: list[Column], what: str) -> None:
     """Raise InputError where several columns may be one thing and hold different numbers."""
     for column in columns[1:]:
-        if any(_gap(table, line, columns[0], column) for line in table.records):
+        scale = Decimal(columns[0].header.scale or 1000) / (
+            column.header.scale or 1000
+        )  # a mean in dm3 beside one in cm3
+        if any(_gap(table, line, columns[0], column, scale) for line in table.records):
             first = columns[0].header.text
             do = f'say which is not, e.g. "Ignore" = "{first}" in a [columns] table'
             raise column_problem(table, column, f"{first!r} and {column.header.text!r} may both be {what}", do)
@@ -486,6 +530,7 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
     left = perhaps
     for is_likelier in (
+        lambda column: _is_said(table, column),
         table.cells,
         lambda column: any(re.search(r"\d", cell.text) for cell in table.cells(column)),
         lambda column: "outcome" in column.header.tags,
