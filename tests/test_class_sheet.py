@@ -431,6 +431,44 @@ def test_names_in_small_letters_or_of_many_words_are_no_notes(names, tmp_path):
     assert [name for name, *_ in read_roll(path).rows] == names.split("\n")
 
 
+@pytest.mark.parametrize(
+    "text", ["1. Ann Lee\n2. Bob Wu", "1)\tAnn Lee\n2)\tBob Wu", "- Ann Lee\n- Bob Wu", "Name\nAnn Lee\nBob Wu"]
+)
+def test_what_counts_the_lines_of_a_list_is_no_part_of_the_names(text, tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text(text, encoding="utf-8")
+    assert read_roll(path).rows == (("Ann Lee",), ("Bob Wu",))
+
+
+def test_numbers_that_do_not_count_the_lines_are_the_names(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("4. Ann\n2. Bob", encoding="utf-8")
+    assert read_roll(path).rows == (("4. Ann",), ("2. Bob",))
+
+
+def test_a_text_with_a_row_of_headings_is_a_table(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("Student,Bench\nAnn,1\nBob,2", encoding="utf-8")
+    assert read_roll(path).rows == (("Ann", "1"), ("Bob", "2"))
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("Ann Lee\t4021\nBob Wu\t4028", ("A1: 'Ann Lee 4021' is more than a name", "A2: 'Bob Wu 4028'")),
+        ("Ann Lee, Bob Wu, Cy Oz", ("A1: 'Ann Lee, Bob Wu, Cy Oz' is more than a name; write one name a line",)),
+        ("Class 10B\n\nAnn Lee\nBob Wu", ("A1: 'Class 10B' reads as a title, not as a name; take it out",)),
+    ],
+)
+def test_lines_that_are_no_names_are_refused(text, wrong, tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_roll(path)
+    told = [str(each) for each in error.value.problems]
+    assert all(one in each for one, each in zip(wrong, told, strict=True))
+
+
 def test_the_sheet_of_a_workbook_that_names_students_is_the_list(tmp_path):
     book, path = openpyxl.Workbook(), tmp_path / "class.xlsx"
     book.active.append(["An invented class; keep this sheet"])

@@ -1,5 +1,6 @@
 """Who is in the class: a list of names as a text, a name a line, or a table with a heading over each column."""
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import takewhile
 from pathlib import Path
@@ -18,6 +19,8 @@ from labmark.read.words import folded, plain
 NAME = "Student"
 HEADINGS = {**ABOUT, "order": "Order"}
 """Field of a heading -> how the class sheet heads its column."""
+_COUNTED = re.compile(r"\s*(?:(?P<number>\d{1,3})[.):]?(?:\t|\s+(?<=[.):]\s))|[-*•–]\s+)\s*")
+"""1. Ada, - Ada"""
 LOOKED_AT = 20
 """Rows in which the headings may stand."""
 
@@ -40,8 +43,10 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
 
     Raises InputError, with a problem for each line that is no name or names somebody twice.
     """
-    roll = _lines(path) if path.suffix.lower() == ".txt" else _table(path, load_book(path), groups)
-    problems = [*_unnamed(roll, path), *_notes(roll, path), *_twice(roll, path)]
+    book = load_book(path)
+    lines_alone = path.suffix.lower() == ".txt" and len(_heading_row(book.grids[0], groups)[1]) < 2
+    roll = _lines(path) if lines_alone else _table(path, book, groups)
+    problems = [*_unnamed(roll, path), *_notes(roll, path), *_twice(roll, path), *_several(roll, path)]
     if not roll.rows:
         problems = [
             Problem(
@@ -54,7 +59,14 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
 
 def _lines(path: Path) -> Roll:
     text, _, _ = decode(str(path), load_bytes(path))
-    named = [(f"A{at}", plain(line)) for at, line in enumerate(text.splitlines(), 1) if plain(line)]
+    named = [(f"A{at}", line) for at, line in enumerate(text.splitlines(), 1) if plain(line)]
+    counted = [_COUNTED.match(line) for _, line in named]
+    if all(counted) and [at["number"] or "" for at in counted if at] in (
+        [*map(str, range(1, len(named) + 1))],
+        [""] * len(named),
+    ):
+        named = [(at, line[begun.end() :]) for (at, line), begun in zip(named, counted, strict=True) if begun]
+    named = [(at, line if "\t" in line.strip() else plain(line)) for at, line in named]
     first = understand(named[0][1]) if named else Header()
     if _names_people(first) and not first.unknown:
         del named[0]
@@ -153,6 +165,20 @@ def _is_note(name: str, *others: str, small: bool) -> bool:
     """Return whether nothing else stands beside a text that is no name; `small` where names have no capitals."""
     note = lines.NOTE_START.match(name) or lines.is_sentence(name) or (name.islower() and not small)
     return bool(name) and not any(others) and bool(note)
+
+
+def _several(roll: Roll, path: Path) -> Iterator[Problem]:
+    """Yield the lines that hold more than a name, and a title over the names: Class 10B."""
+    for at, ((name, *_), cell) in enumerate(zip(roll.rows, roll.cells, strict=True)):
+        alone = len(roll.rows) == 1 and name.count(",") > 1
+        if "\t" in name or ";" in name or alone:
+            yield Problem(f"{plain(name)[:60]!r} is more than a name", "write one name a line", str(path), cell=cell)
+        elif at == 0 and len(roll.headings) == 1 and _is_title(name):
+            yield Problem(f"{name!r} reads as a title, not as a name", "take it out of the list", str(path), cell=cell)
+
+
+def _is_title(text: str) -> bool:
+    return understand(text).field in ("class", "group") and any(map(str.isdigit, text))
 
 
 def _twice(roll: Roll, path: Path) -> Iterator[Problem]:
