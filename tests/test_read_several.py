@@ -14,7 +14,7 @@ from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import load_book, read_class
-from labmark.read.headers import Meant, understand
+from labmark.read.headers import Meant, titration_named, understand
 from labmark.read.mapping import mapping_text
 from labmark.records import ClassSheet
 from tests import several_layouts as made
@@ -476,3 +476,21 @@ def test_readings_at_endpoints_of_runs_called_titre_are_no_titres(tmp_path: Path
     path = xlsx([header, ["S01", "0.10", "15.85", "19.95", "0.20", "15.95", "20.10"]])(tmp_path)
     finals = [(run["initial"], run["final"]) for run in runs_of(read_class(path, several=made.ENDPOINTS)).rows()]
     assert sorted(finals) == [(100, 15850), (200, 15950), (15850, 19950), (15950, 20100)]
+
+
+@pytest.mark.parametrize(
+    ("title", "titration"),
+    [
+        *(("Calcium only", "calcium"), ("Total hardness (EBT)", "total"), ("Calcium (calcon)", "calcium")),
+        *(("Total Recall", ""), ("Solo Total", "total"), ("Calcium in tap water", "")),
+    ],
+)
+def test_what_says_how_a_titration_was_done_leaves_its_name(title: str, titration: str) -> None:
+    assert titration_named(title, Meant({}, made.TITRATIONS)) == titration
+
+
+@pytest.mark.parametrize("heading", ["Ca2+ / mg dm-3", "Ca²⁺ (mg/L)", "Ca^2+ mg/dm3"])
+def test_a_result_may_be_headed_with_its_ion(heading: str) -> None:
+    asked = Asked("mg/dm3", "mg/dm³")
+    header = understand(heading, Meant({}, Several(results={"Ca": asked, "Mg": asked})))
+    assert (header.field, header.of) == ("result", "Ca")

@@ -104,6 +104,7 @@ _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 @dataclass(frozen=True, slots=True)
 class Header:
+_ASIDE = re.compile(r"[(\[][^)\]]*[)\]]|\b(?:only|alone|nur|allein|seul(?:ement)?|solo)\b", re.I)
     """The meaning of a header, a row label, or several of them joined."""
 
     field: str = ""
@@ -305,10 +306,12 @@ def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
 
 
 def titration_named(text: str, overrides: Meant) -> str:
-    """Return the titration that a text names, where it says hardly more: total, Total titration, Calcium only."""
+    """Return the titration that a text names, where it says hardly more: total, Total titration, Calcium only (EBT)."""
     header = understand(text, overrides)
     bare = header.field in ("", "run", "ignored") and not header.names_run
-    return header.series if bare and header.unknown < 2 else ""
+    series = header.series if bare and header.unknown < 2 else ""
+    short = _ASIDE.sub("", text) if overrides.several.titrations and not series else text
+    return titration_named(short, overrides) if short != text else series
 
 
 @lru_cache(maxsize=16384)

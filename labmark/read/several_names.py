@@ -1,5 +1,6 @@
 """Names of endpoints, titrations and results in headings: taken out before a heading is understood, and remembered."""
 
+import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
@@ -15,6 +16,8 @@ _AT = {"value": "final", "": "final", "volume": "final", "run": "final"}
 """Field of a heading beside the name of an endpoint -> what is read off there."""
 _OF_ENDPOINTS = frozenset({"initial", "final", "titre", "used", "value"})
 _OF_TITRATIONS = _OF_ENDPOINTS | {"both", "initial again", "final again", "run", "mean", "volume"}
+_CHARGE = re.compile(r"(?<=[A-Za-z\])])\^?\d?[-+](?!\w)")
+"""Ca2+ is Ca."""
 _HARMLESS = frozenset({"endpoint", "reading", "volume", "run"})
 """Words beside an endpoint's name that leave it the endpoint's reading."""
 Words = tuple[str, ...]
@@ -60,8 +63,12 @@ def taken_out(names: tuple[str, ...], parts: tuple[str, ...]) -> tuple[tuple[str
     (('Run 1', '  / cm3'), (('methyl', 'orange'),))
     """
     wanted = sorted(names, key=lambda name: -len(tokens(name)))
-    found: list[Words] = []
-    return tuple(_without(plain(part), wanted, found) for part in parts), tuple(found)
+    for texts in ([_CHARGE.sub("", plain(part)) for part in parts], [plain(part) for part in parts]):
+        found: list[Words] = []
+        bare = tuple([_without(text, wanted, found) for text in texts])
+        if found:
+            break
+    return bare, tuple(found)
 
 
 def _without(text: str, wanted: Sequence[str], found: list[Words]) -> str:
