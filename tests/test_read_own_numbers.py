@@ -11,6 +11,7 @@ import pytest
 
 from labmark.pipeline import read
 from labmark.practical.own import FromSheet, OwnNumber
+from labmark.practicals import text_of
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.read.own_numbers import named
@@ -282,3 +283,31 @@ def test_a_heading_may_have_its_unit_in_one_file_and_none_in_another(tmp_path):
     aliquot = OwnNumber("flask.aliquot", "aliquot", "cm3", taken=FromSheet(column="Aliquot"))
     sheet = read_class(tmp_path / "class", numbers=(aliquot,))
     assert [str(one.inputs["flask.aliquot"].value) for one in sheet.students] == ["25.0", "25.0"]
+
+
+@pytest.mark.parametrize(
+    ("full", "empty", "net"),
+    [
+        ("Mass of boat + shell (g)", "Mass of empty boat (g)", "Mass of shell (g)"),
+        ("Gross mass / g", "Mass of beaker / g", "Net mass / g"),
+        ("Masse avant (g)", "Masse après (g)", "Masse de coquille (g)"),
+        ("Einwaage Schälchen + Probe (g)", "Schälchen leer (g)", "Einwaage (g)"),
+    ],
+)
+def test_a_mass_beside_those_of_what_it_was_weighed_in_is_the_sample_s(
+    tmp_path: Path, full: str, empty: str, net: str
+) -> None:
+    rows = with_column(net, rows=with_column(empty, ["12.402"] * 2, with_column(full, ["13.825", "13.920"])))
+    sheet, _ = read(text_table(tmp_path, rows), OWN_MASSES, ())
+    assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == OWN
+
+
+def test_masses_before_and_after_are_refused_with_what_to_write_and_then_read(tmp_path: Path) -> None:
+    before, after = "Mass of boat and sample (g)", "Mass of emptied boat (g)"
+    path = text_table(tmp_path, with_column(after, ["12.402"] * 2, with_column(before, ["13.825", "13.920"])))
+    remedy = '{ column = "Mass of boat and sample", minus = "Mass of emptied boat" }'
+    assert refused(path, OWN_MASSES).endswith(f"write mass = {remedy} under [sample] of the practical")
+    practical = tmp_path / "mine.toml"
+    practical.write_text(text_of(OWN_MASSES).replace('{ column = "Mass" }', remedy), encoding="utf-8")
+    sheet, _ = read(path, str(practical), ())
+    assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == OWN

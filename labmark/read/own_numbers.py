@@ -71,9 +71,15 @@ def _meant(texts: Iterable[str], number: OwnNumber) -> list[Header]:
     """Return the headings of a number by its meaning (Mass of shell / mg for Mass), where one alone can be meant."""
     meant = [*_headed(texts, number)]
     meant = [each for each in meant if WORKED_OUT not in each.tags] or meant
+    meant = [each for each in meant if not _names_vessel(each.text)] or meant
     bare = {_words(each) for each in meant}
     bare = bare if len(bare) == 1 else {_words(each) for each in meant if each.unit or each.scale}
     return [each for each in meant if _words(each) in bare] if len(bare) == 1 else []
+
+
+def _names_vessel(text: str) -> bool:
+    """Return whether a heading is of a mass with what it was weighed in, or of that alone."""
+    return bool(cell_words("vessel") & {*tokens(text)})
 
 
 def _words(header: Header) -> tuple[str, ...]:
@@ -242,8 +248,13 @@ def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file
     same = [text for text in headings.values() if number.words and number.words in understand(text).tags]
     units = {text: unit_of(without_unit(text)[1]) for text in headings.values()}
     near = same or [text for text, unit in units.items() if unit is not None and unit.kind == number.unit]
+    near = [text for text in near if not _names_vessel(text)] or near
     near = near or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
     do = f"the nearest heading is {near[0]!r}: correct the name in the practical, or add the column" if near else ""
+    if len(same) == 2 and all(map(_names_vessel, same)):
+        table, _, key = number.key.partition(".")
+        both = 'column = "{}", minus = "{}"'.format(*(without_unit(text)[0] for text in same))
+        do = f"where it was weighed by difference, write {key} = {{ {both} }} under [{table}] of the practical"
     return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)
 
 

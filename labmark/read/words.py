@@ -11,7 +11,7 @@ TABLE = Path(__file__).with_name("words.toml")
 
 CELL_WORDS = frozenset(
     {"none", "nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
-    | {"cm3", "dm3", "mm3", "all", "initials", "cardinal", "ordinal", "from", "to"}
+    | {"cm3", "dm3", "mm3", "all", "initials", "cardinal", "ordinal", "from", "to", "vessel"}
 )
 """Lists of the table that are about cells, or only looked for in a heading; all others say what a heading means."""
 
