@@ -11,6 +11,7 @@ from labmark.problems import InputError
 from labmark.records import ClassSheet
 from tests.columns import runs_of, students_of
 from tests.test_read_headers import read
+from tests.test_read_workbook import class_of
 
 
 def runs(sheet: ClassSheet) -> list[tuple[object, ...]]:
@@ -232,3 +233,23 @@ def test_what_the_teacher_names_behind_an_empty_column_is_the_students(tmp_path:
     lines = "Ada|0.00|25.30|25.20|0.1||25.30|0.101\nBen|0.10|25.50|25.50|0.1||25.40|0.102"
     sheet = read(tmp_path, f"{header}\n{lines}", columns={"Mean titre": "Mean titre", "Result": "Answer"})
     assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102")]
+
+
+@pytest.mark.parametrize(
+    "heads", ["Student 1|Student 2", "Name (A)|Name (B)", "First pupil|Second pupil", "Partner 1|Partner 2"]
+)
+def test_who_worked_together_is_named_together(tmp_path: Path, heads: str) -> None:
+    sheet = read(tmp_path, f"{heads}|Start|End\nAda|Ben|0.00|25.30\nCy||0.10|25.50")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada, Ben", "Cy"]
+    assert "Results!B2" in sheet.ledger.used
+
+
+def test_names_beside_each_other_below_one_merged_heading_are_those_of_a_group(tmp_path: Path) -> None:
+    rows = [["Names", "", "Start", "End"], ["Ada", "Ben", "0.00", "25.30"], ["Cy", "", "0.10", "25.50"]]
+    sheet = class_of(tmp_path, lambda page: page.merge_cells("A1:B1"), rows)
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada, Ben", "Cy"]
+
+
+def test_a_partner_beside_one_student_is_a_partner_still(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Partner 1|Partner 2|Start|End\nAda|Ben|Cy|0.00|25.30\nDee|Ed|Flo|0.10|25.50")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Dee"]

@@ -131,9 +131,8 @@ class Maker(RunReader):
         _tick_blanks(runs)
         self._give_up(runs)
         for part in reversed(parts):
-            for key in NAME_CELLS:
-                if key in part.cells:
-                    entry.on(part.grid).use(key, part.cells[key])
+            for key in [key for key in part.cells if key.partition(" ")[0] in NAME_CELLS]:  # "student 1", a second one
+                entry.on(part.grid).use(key, part.cells[key])
         return groups, about
 
     def _claims(self, raw: RawStudent, entry: Entry) -> None:

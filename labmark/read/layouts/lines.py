@@ -16,7 +16,7 @@ from labmark.read.layouts.find import capitalised, numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
-from labmark.read.words import cell_words, folded, phrases, plain, tokens
+from labmark.read.words import cell_words, counting, folded, phrases, plain, tokens
 
 NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
@@ -45,8 +45,22 @@ def name_columns(table: Table) -> list[Column]:
     """Return the columns that name the student: the name, surname and forename, or else a code or an address."""
     whole, *parts = (table.of(field)[:1] for field in ("student", "surname", "forename"))
     if whole and not all(parts):
+        whole += [column for column in table.of("student")[1:] if _counts_on(whole[0], column)]
         return [*whole, *parts[0], *parts[1]]  # Name and Vorname; Nombre and Apellidos
     return whole or [*parts[0], *parts[1]] or table.of("code")[:1] or table.of("address")[:1]
+
+
+def _counts_on(first: Column, other: Column) -> bool:
+    """Return whether two headings differ by a number or a letter alone: Student 1 and Student 2 worked together.
+
+    So did those who stand side by side below one heading.
+    """
+    words, others = tokens(first.header.text), tokens(other.header.text)
+    if words == others:
+        return other.at == first.at + 1
+    differ = [pair for pair in zip(words, others, strict=False) if pair[0] != pair[1]]
+    counts = all(len(word) == 1 or word in counting("ordinal") for pair in differ for word in pair)
+    return len(words) == len(others) and len(differ) == 1 and counts
 
 
 def name_at(table: Table, line: int, names: list[Column]) -> str:
@@ -55,7 +69,10 @@ def name_at(table: Table, line: int, names: list[Column]) -> str:
 
 
 def name_parts(table: Table, line: int, names: list[Column]) -> list[str]:
-    """Return the surname and the forename in a line, or the whole name alone where a column has both."""
+    """Return the surname and the forename in a line, or the whole name, or names, alone where a column has both."""
+    members = [table.label(line, column) for column in names if column.header.field == "student"]
+    if len(members) > 1:
+        return [", ".join(dict.fromkeys(plain(cell.text) for cell in members if cell is not None))]
     cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
     last, first = (texts.get(key, texts.get("student", "")) for key in ("surname", "forename"))
@@ -185,7 +202,8 @@ def add_name(table: Table, line: int, names: list[Column], student: RawStudent) 
     """Add where a line names its student, and keep what a column of notes says, for the teacher."""
     for index, column in enumerate(names):
         if table.cell(line, column) is not None:
-            key = "student" if index == 0 else column.header.field
+            field = column.header.field
+            key = "student" if index == 0 else f"{field} {index}" if field == "student" else field
             student.cells.setdefault(key, table.place(line, column))
     if not table.view.turned:
         student.lines.add(line)

@@ -145,9 +145,19 @@ def _settle_endpoints(table: Table) -> None:
 
 
 def _settle_members(table: Table) -> None:
-    """Group members are the students where nobody else is named."""
-    groups = [] if table.names_students else table.of("group")
+    """Group members are the students where nobody else is named, and so are several partners.
+
+    Names beside each other, below one heading that is merged over them, are those of one group.
+    """
+    groups, partners = ([] if table.names_students else table.of(field) for field in ("group", "partner"))
     _take([each for each in groups if "student" in phrases().get(tokens(each.header.text), ())][:1], "student")
+    _take(partners if len(partners) > 1 else (), "student")
+    for first in table.of("student")[:1] if not table.view.turned else ():
+        beside, headed = Column(first.at + 1, first.header), {column.at for column in table.columns}
+        merged = any(table.view.covered(line, beside.at) for line in table.header_lines)
+        names = [cell for cell in table.cells(beside) if not numberish(cell) and run_named(cell) is None]
+        if merged and beside.at not in headed and names == table.cells(beside) != []:
+            table.columns = sorted([*table.columns, beside], key=lambda one: one.at)
 
 
 def settle_groups(table: Table) -> None:
