@@ -235,6 +235,60 @@ def test_what_the_teacher_names_behind_an_empty_column_is_the_students(tmp_path:
     assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102")]
 
 
+def test_a_summary_with_something_else_beside_is_no_class_without_readings(tmp_path: Path) -> None:
+    summary = "Name|Mean titre|Concentration|Rank\nAda|25.30|0.101|1\nBen|25.40|0.102|2"
+    sheet = read(tmp_path, f"{summary}\n\nName|Run 1 start|Run 1 end\nAda|0.00|25.30\nBen|0.10|25.50")
+    assert claims(sheet) == [("Ada", "25.30", "0.101"), ("Ben", "25.40", "0.102")]
+    assert any("not understood and not used: 'Rank'" in note for note in sheet.notes)
+
+
+@pytest.mark.parametrize(("who", "heading", "numbers"), [("Cy", "Rank", "12"), ("Ben", "Anterior", "25.40|25.30")])
+def test_a_summary_may_hold_the_readings_that_nothing_else_has(
+    tmp_path: Path, who: str, heading: str, numbers: str
+) -> None:
+    first, second = numbers.split("|") if "|" in numbers else numbers
+    summary = f"Name|Mean titre|Concentration|{heading}\nAda|25.30|0.101|{first}\n{who}|25.40|0.102|{second}"
+    with pytest.raises(InputError, match=f"no reading was understood; not understood: '{heading}'"):
+        read(tmp_path, f"{summary}\n\nName|Run 1 start|Run 1 end\nAda|0.00|25.30\nBen|0.10|25.50")
+
+
+@pytest.mark.parametrize("name", ["Teacher demo", "Demo", "Demonstration (teacher)", "Lehrerversuch"])
+def test_who_shows_how_it_is_done_is_no_student(tmp_path: Path, name: str) -> None:
+    sheet = read(tmp_path, f"Name|Run 1 start|Run 1 end\n{name}|0.00|25.35\nAda|0.00|25.30\nBen|0.10|25.50")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+def test_a_unit_beside_a_result_is_no_second_one(tmp_path: Path) -> None:
+    page = "Name|Ada\nReading|Rough|1|2\nStart|0.00|0.00|0.10\nEnd|25.90|25.30|25.50\nMean titre||25.35\nResult||0.101|mol/dm3"
+    sheet = read(tmp_path, page)
+    assert claims(sheet) == [("Ada", "25.35", "0.101")]
+    assert not students_of(sheet)["notes"][0]
+
+
+def test_a_group_s_number_and_its_members_stand_over_their_readings(tmp_path: Path) -> None:
+    page = "{}\n|1|2\nStart|0.00|0.10\nEnd|25.30|25.50"
+    sheet = read(tmp_path, "\n\n".join(map(page.format, ("Group 1: Ada B, Ben C", "Group 2: Cy D"))))
+    assert [(one["student"], one["groups"]) for one in students_of(sheet).rows()] == [
+        ("Ada B, Ben C", {"Group": "1"}),
+        ("Cy D", {"Group": "2"}),
+    ]
+
+
+def test_a_group_that_stands_over_readings_is_the_student_where_nobody_is_named(tmp_path: Path) -> None:
+    page = "{}\n|1|2\nStart|0.00|0.10\nEnd|25.30|25.50"
+    sheet = read(tmp_path, "\n\n".join(map(page.format, ("Group 1", "Group 2"))))
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Group 1", "Group 2"]
+
+
+@pytest.mark.parametrize(
+    "heads", ["V0i|V0f|V1i|V1f|V2i|V2f", "i(r)|f(r)|i1|f1|i2|f2", "Vi r / cm3|Vf r / cm3|V_1i|V_1f|V2,i|V2,f"]
+)
+def test_letters_beside_the_number_of_a_run_are_its_readings(tmp_path: Path, heads: str) -> None:
+    sheet = read(tmp_path, f"Name|{heads}\nAda|0.00|25.90|0.00|25.30|0.10|25.50\nBen|0.00|25.80|0.00|25.40|0.10|25.40")
+    titres = (("Rough", 25900), ("1", 25300), ("2", 25400)), (("Rough", 25800), ("1", 25400), ("2", 25300))
+    assert runs(sheet) == [(name, *run) for name, of in zip(("Ada", "Ben"), titres, strict=True) for run in of]
+
+
 @pytest.mark.parametrize(
     "heads", ["Student 1|Student 2", "Name (A)|Name (B)", "First pupil|Second pupil", "Partner 1|Partner 2"]
 )
@@ -253,3 +307,18 @@ def test_names_beside_each_other_below_one_merged_heading_are_those_of_a_group(t
 def test_a_partner_beside_one_student_is_a_partner_still(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Name|Partner 1|Partner 2|Start|End\nAda|Ben|Cy|0.00|25.30\nDee|Ed|Flo|0.10|25.50")
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Dee"]
+
+
+def test_the_same_titre_a_second_time_is_passed_over_and_another_is_asked_about(tmp_path: Path) -> None:
+    table = (
+        "Name|Run 1 start|Run 1 end|Run 1 titre|Run 1 titre (2 dp)\nAda|0.00|25.30|25.3|25.30\nBen|0.10|25.50|25.4|{}"
+    )
+    assert runs(read(tmp_path, table.format("25.40"))) == [("Ada", "1", 25300), ("Ben", "1", 25400)]
+    with pytest.raises(InputError, match="two columns seem to be the same thing"):
+        read(tmp_path, table.format("25.45"))
+
+
+@pytest.mark.parametrize("words", ["Number of students", "No. of students", "Anzahl der Schüler"])
+def test_how_many_students_there_are_is_no_student(tmp_path: Path, words: str) -> None:
+    sheet = read(tmp_path, f"Name|Start|End|Mean\nAda|0.00|25.30|25.30\nBen|0.10|25.50|25.40\n{words}|||2")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]

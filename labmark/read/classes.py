@@ -18,6 +18,7 @@ from labmark.read.headers import (
     Header,
     Meant,
     best_titres,
+    ended_runs,
     from_and_to,
     lettered_runs,
     numbered_runs,
@@ -76,7 +77,8 @@ def read_class(
     texts = texts_of(files.books)
     overrides = with_units(overrides, texts)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
-    runs = {**from_and_to(texts, several.endpoints), **lettered_runs(texts), **numbered_runs(texts)}
+    ended = ended_runs(texts)
+    runs = {**from_and_to(texts, several.endpoints), **lettered_runs(texts), **numbered_runs(texts), **ended}
     known = {**groups, **runs, **own_headings(texts, numbers, overrides)}
     solution = next((number for number in numbers if number.words == "known" and number.value is not None), None)
     meant = Meant(known, several, asked.unit if asked else "", best_titres(texts), solution)
@@ -118,6 +120,10 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Meant, file: 
         found, wrong = _of_book(book, _chosen(book, sheets, files), overrides)
         readings += found
         problems += wrong
+    done = {folded(student.name) for reading in readings for student in reading.students if student.runs}
+    for reading in readings:
+        if not {folded(student.name) for student in reading.students} <= done:
+            problems += [_in_file(problem, reading.book, reading.grid) for problem in reading.asked]
     raise_any(problems)
     readings = _without_copies(readings)
     if not any(reading.students and not reading.only_claims for reading in readings):

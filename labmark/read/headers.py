@@ -52,6 +52,11 @@ _OF_STUDENTS = ("partner", "surname", "forename", "address", "code", "student", 
 """Meanings that are fields of a student, the surest first."""
 LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 """Readings and titre by no more than a letter."""
+_ENDED = re.compile(
+    r"(?:v[ _]?)?(?:(?P<letter>[if])[ _]?\(?(?P<number>\d{1,2}|r)\)?|(?P<run>\d{1,2}|r)[ _,]?(?P<end>[if]))"
+    r"(?P<unit>(?:\s*[/(\[]|\s+in\b).*)?"
+)
+"""V1i, i1 / cm3"""
 _ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
 """R i is a reading of the rough; R I is a run."""
 _INITIALLED = re.compile(r"(?P<name>[^\W\d_]{2}[^\d/:(\[]*),? [A-Z]\.?|[A-Z]\. (?P<last>[^\W\d_]{2}[^\d/:(\[]*)")
@@ -99,12 +104,12 @@ _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
 """Words in a list of runs."""
 _BOTH = frozenset({"both", "beide", "ambos", "ambas"})
 _OF_THEM = _LISTING | _OF | frozenset({"them", "von", "ihnen", "ellos", "ellas", "les", "los", "las"})
+_ASIDE = re.compile(r"[(\[][^)\]]*[)\]]|\b(?:only|alone|nur|allein|seul(?:ement)?|solo)\b", re.I)
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 
 @dataclass(frozen=True, slots=True)
 class Header:
-_ASIDE = re.compile(r"[(\[][^)\]]*[)\]]|\b(?:only|alone|nur|allein|seul(?:ement)?|solo)\b", re.I)
     """The meaning of a header, a row label, or several of them joined."""
 
     field: str = ""
@@ -227,6 +232,22 @@ def numbered_runs(texts: Iterable[str]) -> Overrides:
     if not figures or len(figures[0]) < 2 or any(each != [*range(1, len(figures[0]) + 1)] for each in figures):
         return {}
     return {folded(text): replace(_understand((f"run {number} {rest}",)), text=text) for text, number, rest in read}
+
+
+def ended_runs(texts: Iterable[str]) -> Overrides:
+    """Return what V1i and V1f, or i1 and f1, mean where two runs and more have both: i and f alone may be anything."""
+    told = [(text, at) for text in texts if len(text) <= LONGEST_LETTERED and (at := _ENDED.fullmatch(folded(text)))]
+    both = [
+        (text, at["run"] or at["number"], LETTERS[at["end"] or at["letter"]], at["unit"] or "") for text, at in told
+    ]
+    runs = {run for _, run, _, _ in both if {end for _, of, end, _ in both if of == run} == {"initial", "final"}}
+    counted = {*runs} - {"r", "0"}
+    if len(counted) < 2 or counted != {*map(str, range(1, len(counted) + 1))}:
+        return {}
+    spelt = {
+        text: f"{'rough' if run == 'r' else f'run {run}'} {end}{unit}" for text, run, end, unit in both if run in runs
+    }
+    return {folded(text): replace(_understand((new,)), text=plain(text)) for text, new in spelt.items()}
 
 
 def from_and_to(texts: Iterable[str], endpoints: tuple[str, ...] = ()) -> Overrides:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from labmark.dataclass import dataclass, field
+from labmark.problems import Problem
 from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
 from labmark.read.layouts.view import Column
@@ -141,6 +142,8 @@ class Reading:
     notes: list[str] = field(default_factory=list)
     only_claims: bool = False
     """Its tables hold what students worked out or weighed, and no run: it adds to what other sheets say of them."""
+    asked: list[Problem] = field(default_factory=list)
+    """What is wrong with a table of answers, unless its students have their readings elsewhere."""
     no_runs: bool = False
     """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
     room: int | None = None

@@ -2,8 +2,8 @@
 
 from labmark.dataclass import dataclass, field
 from labmark.read.grid import Grid, Place
-from labmark.read.headers import READINGS, WHO, Header, titration_named, understand
-from labmark.read.layouts.find import Meanings, numberish, run_named, titled
+from labmark.read.headers import GROUPS, READINGS, WHO, Header, titration_named, understand
+from labmark.read.layouts.find import Meanings, capitalised, numberish, run_named, titled
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
@@ -102,6 +102,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
         found.series = found.series or series
         found.ignored[place] = "names the titration"
         return
+    if match and _take_members(match["label"], match["value"], place, found):
+        return
     if match and _take(understand(match["label"], meanings.overrides), place, match["value"], found):
         return
     if _take(Header("student"), place, titled(text), found):
@@ -119,6 +121,22 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
     may_be = _may_be_name(meanings.grid, place, label) or (beside and _stands_below_names(meanings, place))
     if not told and (may_be or {*tokens(text)} & cell_words("not_the_class")):
         found.title, found.title_place = plain(cell.text), place
+
+
+def _take_members(label: str, value: str, place: Place, found: Around) -> bool:
+    """Take a group's number and who is in it, Group 1: Ada B, Ben C, where a text says both; return whether it does."""
+    header, (*what, number) = understand(label), label.split() or [""]
+    counted = number.isdigit() or (len(number) == 1 and number.isupper())
+    if (
+        header.field != "group"
+        or not (what and counted and capitalised(value))
+        or {*tokens(value)} & cell_words("section")
+    ):
+        return False
+    found.groups.setdefault(header.group if header.group in GROUPS.values() else " ".join(what), (place, number))
+    if not found.title:
+        found.title, found.title_place = value, place
+    return True
 
 
 def _stands_below_names(meanings: Meanings, place: Place) -> bool:
@@ -189,9 +207,11 @@ def _may_be_name(grid: Grid, place: Place, label: Header | None) -> bool:
 
 
 def _names_one(label: Header, text: str) -> bool:
-    """Return whether a label is itself a name: Student A, Pupil 3, Mean Sok."""
+    """Return whether a label is itself a name: Student A, Pupil 3, Group 1, Mean Sok."""
     if label.tags & {"mean", "statistic"}:
         return is_name_like(text)
+    if label.field == "group":
+        return len(tokens(text)) > 1
     return label.field in ("student", "code") and (label.number is not None or label.unknown == 1)
 
 

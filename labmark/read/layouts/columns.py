@@ -51,8 +51,10 @@ def _add_column(table: Table, run: RawRun, column: Column) -> None:
         key = "titre"
     before = run.columns.get(key)
     if before is not None and table.cells(before):
-        if not table.cells(column):
-            return
+        lines = [line for line in table.records if table.cell(line, column)]
+        both = [(table.number(line, column), table.number(line, before)) for line in lines]
+        if not lines or (key == "titre" and all(own == other is not None for own, other in both)):
+            return  # empty, or the same titres to two decimals
         also = f"({column.header.text!r}, also in {table.view.line_name(before.at)})"
         endpoints = " or ".join(table.overrides.several.endpoints)
         remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS

@@ -12,7 +12,7 @@ from labmark.exact import decimals_in
 from labmark.problems import InputError
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
-from labmark.read.layouts.find import capitalised, numberish, run_named
+from labmark.read.layouts.find import capitalised, is_unit, numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
@@ -122,7 +122,8 @@ def is_example(table: Table, line: int, name: str) -> bool:
     if not whole and first not in cell_words("not_the_class"):
         return False
     if "blank" not in understand(word).tags:
-        return whole or all(each == "s" or (each,) in phrases() for each in others)  # Technician's value
+        known = {"s", *cell_words("not_the_class")}  # Technician's value, Teacher demo
+        return whole or all(each in known or (each,) in phrases() for each in others)
     if word not in cell_words("not_the_class") or "blank" in understand(word, table.overrides).kind:
         return False
     # Blank is a surname too: a blank takes next to nothing.
@@ -226,7 +227,8 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", table.place(line, column))
     for column in table.filled(line, "mean", "result", "order"):
-        if not column.header.names_run:
+        cell = table.cell(line, column)
+        if not column.header.names_run and not (cell and is_unit(cell)):
             student.claim(claim_key(table, line, column.header), table.place(line, column), column.header)
     for column in table.filled(line, "runs used"):
         student.cells.setdefault(claim_key(table, line, column.header), table.place(line, column))

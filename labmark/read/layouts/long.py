@@ -8,7 +8,7 @@ from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_trials
-from labmark.read.layouts.find import numberish, run_named
+from labmark.read.layouts.find import is_unit, numberish, run_named
 from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
@@ -342,6 +342,9 @@ def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Read
         if place in {*student.cells.values(), *(at for at, _ in student.groups.values())}:
             continue
         said = plain(table.view.grid.cells[place].text)
+        if is_unit(table.view.grid.cells[place]):
+            reading.ignored.setdefault(place, "header: a unit")
+            continue
         if column.header.field not in once or said == student.said(key):
             reading.ignored.setdefault(place, REPEATS)
             continue

@@ -57,7 +57,10 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
 
 
 def _check_understood(table: Table, reading: Reading, before: int) -> None:
-    """Say which columns of numbers were not understood; raises InputError where no reading was."""
+    """Say which columns of numbers were not understood; raises InputError where no reading was.
+
+    Of a table of means and results it is asked only where no other one has readings of these students.
+    """
     unknown = [
         column
         for column in table.columns
@@ -73,7 +76,10 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
         example = plain(perhaps[0].header.text)
         meaning = _example(table, perhaps[0])
         remedy = f'say what they are in a [columns] table, e.g. "{meaning}" = "{example}", or "Ignore" = "{example}"'
-        raise column_problem(table, perhaps[0], f"{what}: {_named(table, perhaps)}", remedy)
+        error = column_problem(table, perhaps[0], f"{what}: {_named(table, perhaps)}", remedy)
+        if not no_reading or not table.of("mean", "result") or any(_shows_volumes(table, each) for each in unknown):
+            raise error
+        reading.asked += error.problems
     shown = _named(table, unknown)
     reading.notes.append(f"{NOT_UNDERSTOOD}: {shown}; name them in a [columns] table if they matter")
 
@@ -107,8 +113,12 @@ def _may_be_reading(table: Table, column: Column) -> bool:
     runs = [each.at for each in table.of(*RUN_FIELDS)]
     claims = [each.at for each in table.of("mean", "result") if runs and each.at > runs[0]]
     end = max(runs[-1], min(claims)) if claims else column.at + 1
-    other = column.header.tags - OF_READINGS or "%" in column.header.text
-    if not runs or not runs[0] - 1 <= column.at < end or other:
+    return bool(runs) and runs[0] - 1 <= column.at < end and _shows_volumes(table, column)
+
+
+def _shows_volumes(table: Table, column: Column) -> bool:
+    """Return whether a column holds numbers as a burette shows them, and its heading nothing else."""
+    if column.header.tags - OF_READINGS or "%" in column.header.text:
         return False
     unit = unit_of(header_unit(column.header.text))
     numbers = [number for line in table.records if (number := table.number(line, column)) is not None]
