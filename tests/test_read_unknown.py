@@ -322,3 +322,20 @@ def test_the_same_titre_a_second_time_is_passed_over_and_another_is_asked_about(
 def test_how_many_students_there_are_is_no_student(tmp_path: Path, words: str) -> None:
     sheet = read(tmp_path, f"Name|Start|End|Mean\nAda|0.00|25.30|25.30\nBen|0.10|25.50|25.40\n{words}|||2")
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+RUNS_APART = "Name|Run 1 start|Run 1 end|Run 2 start|Run 2 end|Mean\nAda|0.00|25.30|0.10|25.45|25.33\nBen|0.10|25.50|0.20|25.65|25.43"
+
+
+@pytest.mark.parametrize("means", [("25.33", "25.43"), ("25.325", "25.425")])
+def test_a_mean_that_a_chart_s_table_calls_titre_is_none_of_run_1(tmp_path: Path, means: tuple[str, str]) -> None:
+    sheet = read(tmp_path, f"{RUNS_APART}\n\nName|Titre\nAda|{means[0]}\nBen|{means[1]}")
+    assert {run["titre"] for run in runs_of(sheet).rows()} == {None}
+    assert "the mean titre" in sheet.ledger.ignored["Results!B6"]
+
+
+def test_a_titre_of_which_of_several_runs_nobody_knows_is_asked_about_and_read_when_told(tmp_path: Path) -> None:
+    apart = "Name|{}\nAda|25.60\nBen|25.70"
+    with pytest.raises(InputError, match=r"cell B6: nothing says which run this titre is of.*Run 3 titre"):
+        read(tmp_path, f"{RUNS_APART}\n\n{apart.format('Titre')}")
+    assert len(runs_of(read(tmp_path, f"{RUNS_APART}\n\n{apart.format('Run 3 titre')}")).rows()) == 6

@@ -5,6 +5,7 @@ With several titrations, endpoints or results nothing is left unnamed.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from decimal import Decimal
 from typing import Any
 
 from labmark.dataclass import replace
@@ -44,7 +45,7 @@ def name_run(students: list[RawStudent], run: Header | None) -> None:
             continue
         if run.names_run:
             each.kind, each.number = run.kind or ("accurate" if run.number else "rough"), run.number or None
-            each.zero = run.number == 0 and "rough" not in run.tags
+            each.zero, each.unnamed = run.number == 0 and "rough" not in run.tags, False
         elif "trial" in run.tags:
             each.trial, each.number = True, None
 
@@ -73,6 +74,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         _join(students, _is_other_part)
     else:
         _name_by_sheets(readings)
+        raise_any([*_settle_bare_titres(readings)])
         _join(students, _goes_on)
         if joined := sum(bool(student.parts) for student in students):
             note = f"{joined} of the students appear more than once, and no run contradicts another: taken together"
@@ -123,6 +125,42 @@ def _name_by_sheets(readings: list[Reading]) -> None:
         named = understand(reading.grid.name)
         if not named.unknown and all(len(one.runs) < 2 for one in reading.students):
             name_run(reading.students, named)
+
+
+def _settle_bare_titres(readings: list[Reading]) -> Iterator[Problem]:
+    """Take away titres of no run that say again the means of students with several runs elsewhere; yield the others."""
+    done = {name: one for one in _all_of(readings) if _counted(one) > 1 for name in [str(_words(one.name))]}
+    for reading in readings:
+        bare = [
+            (one, done[name]) for one in reading.students if (name := str(_words(one.name))) in done and _is_bare(one)
+        ]
+        again = [_is_mean(_number(one, one.runs[0].cells["titre"]), other) for one, other in bare]
+        for one, _ in bare if all(again) else ():
+            reading.ignored[one.runs.pop().cells["titre"]] = "the mean titre of the same student again"
+        if not all(again):
+            what = "nothing says which run this titre is of, and there are several"
+            do = "head it Mean titre or, with its number, Run 3 titre"
+            yield reading.grid.problem(what, do, bare[0][0].runs[0].cells["titre"], reading.book.file)
+
+
+def _counted(student: RawStudent) -> int:
+    return sum(run.kind == "accurate" for run in student.runs)
+
+
+def _is_bare(student: RawStudent) -> bool:
+    """Return whether one titre stands there that no run is named for."""
+    runs = student.runs
+    return len(runs) == 1 and runs[0].unnamed and runs[0].kind == "accurate" and {*runs[0].cells} == {"titre"}
+
+
+def _is_mean(titre: Decimal | None, student: RawStudent) -> bool:
+    """Return whether a titre is the mean that a student wrote elsewhere, rounded or not."""
+    own = _number(student, student.cells.get("mean"))
+    return titre == own or (titre is not None and own is not None and abs(titre - own) <= Decimal("0.01"))
+
+
+def _number(student: RawStudent, place: Place | None) -> Decimal | None:
+    return None if place is None else read_number(student.grid.cells[place], "").number
 
 
 def _group_by_sheets(readings: list[Reading]) -> None:
