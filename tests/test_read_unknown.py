@@ -324,6 +324,26 @@ def test_how_many_students_there_are_is_no_student(tmp_path: Path, words: str) -
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
 
 
+@pytest.mark.parametrize("corner", ["Run", "Titration no.", "Student", ""])
+@pytest.mark.parametrize("titre", [True, False])
+def test_names_over_both_readings_of_runs_that_stand_below_each_other(tmp_path: Path, corner: str, titre: bool) -> None:
+    reading = {"Rough": ("0.00|25.90|25.90", "0.00|25.80|25.80"), "1": ("0.00|25.30|25.30", "0.10|25.50|25.40")}
+    ends = 3 if titre else 2
+    heads = "|".join(("Start", "End", "Titre")[:ends])
+    rows = [f"{corner}|Ada{'|' * ends}Ben{'|' * (ends - 1)}", f"|{heads}|{heads}"]
+    rows += ["|".join((run, *("|".join(of.split("|")[:ends]) for of in both))) for run, both in reading.items()]
+    assert runs(read(tmp_path, "\n".join(rows))) == [
+        *(("Ada", "Rough", 25900), ("Ada", "1", 25300)),
+        *(("Ben", "Rough", 25800), ("Ben", "1", 25400)),
+    ]
+
+
+def test_a_line_of_labels_with_their_values_over_a_table_heads_no_run(tmp_path: Path) -> None:
+    table = "Name|Trial titre|Titre 1|Titre 2|Mean\nAda|25.90|25.30|25.35|25.33\nBen|25.80|25.40|25.45|25.43"
+    sheet = read(tmp_path, f"Class: 12C|Date:|12/03/26\n{table}")
+    assert list(runs_of(sheet)["titre"]) == [25900, 25300, 25350, 25800, 25400, 25450]
+
+
 RUNS_APART = "Name|Run 1 start|Run 1 end|Run 2 start|Run 2 end|Mean\nAda|0.00|25.30|0.10|25.45|25.33\nBen|0.10|25.50|0.20|25.65|25.43"
 
 
@@ -339,3 +359,8 @@ def test_a_titre_of_which_of_several_runs_nobody_knows_is_asked_about_and_read_w
     with pytest.raises(InputError, match=r"cell B6: nothing says which run this titre is of.*Run 3 titre"):
         read(tmp_path, f"{RUNS_APART}\n\n{apart.format('Titre')}")
     assert len(runs_of(read(tmp_path, f"{RUNS_APART}\n\n{apart.format('Run 3 titre')}")).rows()) == 6
+
+
+def test_an_example_with_somebody_s_name_is_nobody(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Start|End\ne.g. Jo Sample|0.00|25.35\nAda|0.00|25.30\nJo Sample|0.10|25.50")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Jo Sample"]

@@ -488,12 +488,17 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
         return at not in about and header.names_run and header.unknown == 0 and wide < len(view.lines[main])
     named = {at for at, cell in cells.items() if run_named(cell, meanings.overrides)}
     named |= {at for at, header in headers.items() if (line, at) in meanings.by_place and header.unknown <= 3}
+    first = min((at for at, field in fields.items() if field in READING_FIELDS), default=0)
+    over = [cell.text for at, cell in cells.items() if at >= first]
+    if first and named and max(named) < first and 1 < len(over) == len({*over}) < len(fields):
+        return False  # Run | Ada | Ben: whose the readings below are
     return bool(named - about)
 
 
 def _labels_values(cells: dict[int, Cell], overrides: Meant) -> bool:
-    """Return whether a line holds nothing but labels with a value behind each: Bench | 1 | Date | 12 March."""
-    labels, values = list(cells.values())[::2], list(cells.values())[1::2]
+    """Return whether a line holds nothing but labels with a value each: Class: 10A | Bench | 1 | Date | 12 March."""
+    apart = [cell for cell in cells.values() if not (cell.kind == "text" and tells_value(cell.text))]
+    labels, values = apart[::2], apart[1::2]
     return len(labels) == len(values) and all(
         _labels(label, value, overrides) for label, value in zip(labels, values, strict=True)
     )

@@ -117,6 +117,8 @@ def is_label(name: str) -> bool:
 def is_example(table: Table, line: int, name: str) -> bool:
     """Return whether a line is the teacher's own: a worked example, a demonstration, a blank."""
     word = folded(name).strip(" .:")
+    if any(word.startswith((f"{begin}.", f"{begin}:")) for begin in cell_words("example")):
+        return True  # e.g. Ada
     first, *others = tokens(word) or ("",)
     whole = word in cell_words("example", "not_the_class")
     if not whole and first not in cell_words("not_the_class"):
