@@ -364,3 +364,51 @@ def test_a_titre_of_which_of_several_runs_nobody_knows_is_asked_about_and_read_w
 def test_an_example_with_somebody_s_name_is_nobody(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Name|Start|End\ne.g. Jo Sample|0.00|25.35\nAda|0.00|25.30\nJo Sample|0.10|25.50")
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Jo Sample"]
+
+
+def test_a_mean_and_a_result_behind_their_labels_below_runs_are_no_runs(tmp_path: Path) -> None:
+    page = "{}\n|Initial|Final|Titre\nRough|0.00|25.90|25.90\n1|0.00|25.30|25.30\n2|0.10|25.50|25.40\n||Mean|25.35\n||Result|0.101"
+    sheet = read(tmp_path, "\n\n".join(map(page.format, ("Ada Lee", "Ben Oz"))))
+    assert claims(sheet) == [("Ada Lee", "25.35", "0.101"), ("Ben Oz", "25.35", "0.101")]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+
+
+@pytest.mark.parametrize("start", ["Intial", "inital", "begining"])
+def test_usual_slips_of_the_pen_in_a_heading_are_read(tmp_path: Path, start: str) -> None:
+    sheet = read(tmp_path, f"Name|Run 1 {start}|Run 1 finial|Run 1 tittre|Averge\nAda|0.10|25.40|25.30|25.30")
+    assert (runs(sheet), str(students_of(sheet)["mean"][0])) == ([("Ada", "1", 25300)], "25.30")
+
+
+def test_a_word_beside_a_final_reading_is_asked_about_whatever_else_is_not_understood(tmp_path: Path) -> None:
+    rows = "Ada|0.75|26.05|0.75|26.15|25.35|7\nBen|0.00|25.30|0.75|26.10|25.33|8"
+    with pytest.raises(InputError, match="'Run 1 Anfng' may be the initial reading of run 1, or its titre"):
+        read(tmp_path, f"Name|Run 1 Anfng|Run 1 final|Run 2 Anfng|Run 2 final|Mean|Luck\n{rows}")
+
+
+def test_points_to_be_had_are_no_student_s(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Start|End|Mean\nPoints possible|||2\nAda|0.00|25.30|25.30\nBen|0.10|25.50|25.40")
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+LABELLED = "|Initial|Final|Titre\nRough|0.00|25.90|25.90\n{}|0.00|25.30|25.30\n{}|0.10|25.50|25.40"
+
+
+@pytest.mark.parametrize("more", ["", "\n||Mean|25.35", "\nMean|||25.35", "\n\nMean|||25.35"])
+@pytest.mark.parametrize("labels", [("1", "2"), ("", "")])
+def test_a_rough_is_one_whether_the_runs_below_it_and_their_mean_are_labelled_or_not(
+    tmp_path: Path, more: str, labels: tuple[str, str]
+) -> None:
+    sheet = read(tmp_path, f"Ada Lee\n{LABELLED.format(*labels)}{more}")
+    assert list(zip(runs_of(sheet)["label"], runs_of(sheet)["kind"], strict=True)) == [
+        *(("Rough", "rough"), ("1", "accurate"), ("2", "accurate"))
+    ]
+
+
+@pytest.mark.parametrize(
+    "table", [LABELLED.format("1", "2"), LABELLED.format("", ""), "Run|Titre||\nRough|25.90||\n1|25.30||\n2|25.40||"]
+)
+def test_a_number_alone_below_titres_is_no_run_but_asked_about(tmp_path: Path, table: str) -> None:
+    mean = "|25.35" if "Run" in table else "|||25.35"
+    with pytest.raises(InputError, match="nothing says what this number below the titres is; write Mean"):
+        read(tmp_path, f"Ada Lee\n{table}\n{mean}")
+    assert str(students_of(read(tmp_path, f"Ada Lee\n{table}\nMean{mean}"))["mean"][0]) == "25.35"

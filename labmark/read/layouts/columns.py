@@ -107,7 +107,7 @@ def drop_halves(table: Table, runs: list[RawRun]) -> list[str]:
                 continue
             titre = run.columns.get("titre")
             unsaid = titre is not None and titre.header.field == "value" and titre.header.unknown
-            if titre is not None and key == "final" and unsaid and not any(map(table.cells, table.of(""))):
+            if titre is not None and key == "final" and unsaid and not _has_unknown(table, run):
                 raise _either(table, titre, run, other)
             column = run.columns.pop(key)
             run.columns.pop(other, None)
@@ -126,6 +126,12 @@ def drop_halves(table: Table, runs: list[RawRun]) -> list[str]:
         what, do = "nobody has a final reading or a titre", "fill in the final readings, or name their columns"
         raise column_problem(table, table.of("initial")[0], what, do)
     return list(notes)
+
+
+def _has_unknown(table: Table, run: RawRun) -> bool:
+    """Return whether a column that is not understood stands among those of a run, or right beside them."""
+    ats = [column.at for column in run.columns.values()]
+    return any(min(ats) - 1 <= column.at <= max(ats) + 1 and table.cells(column) for column in table.of(""))
 
 
 def _is_left_out(table: Table, run: RawRun, key: str, other: str) -> bool:

@@ -3,6 +3,7 @@
 from collections import Counter
 
 from labmark.dataclass import replace
+from labmark.problems import InputError
 from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
@@ -35,6 +36,10 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
             continue
         if run is None and current is not None and _holds_claims(table, line, current, reading):
             continue
+        if run is None and not name and current is not None:
+            if _labels_claim(table, line, current, reading):
+                continue
+            _check_bare_titre(table, line, current)
         why = _why_no_run(table, line, name, names, run)
         if why:
             lines.explain(table, line, why, reading)
@@ -113,6 +118,31 @@ def _holds_claims(table: Table, line: int, student: RawStudent, reading: Reading
     for at, label in told.items():
         _claim(student, label, table.view.place(line, at), reading)
     return True
+
+
+def _labels_claim(table: Table, line: int, student: RawStudent, reading: Reading) -> bool:
+    """Return whether a line holds nothing but an own mean or result behind its label, Mean | 25.33; takes it if so."""
+    cells = table.view.lines[line]
+    if table.view.turned or len(cells) != 2:
+        return False
+    (at, cell), (behind, number) = cells.items()
+    label = understand(cell.text, table.overrides) if cell.kind == "text" else Header()
+    told = label.field in ("mean", "result") and not label.unknown and not label.names_run
+    if not told or behind != at + 1 or read_own(number, "", claim=True).state != "number":
+        return False
+    lines.explain(table, line, HEADING, reading)
+    _claim(student, label, table.view.place(line, behind), reading)
+    return True
+
+
+def _check_bare_titre(table: Table, line: int, student: RawStudent) -> None:
+    """Raise InputError for a titre alone below runs that have a name, or both readings, each: it may be their mean."""
+    filled = table.filled(line, *READINGS, "mean", "result")
+    named = not any(run.unnamed for run in student.runs) or all("final" in run.cells for run in student.runs)
+    alone = len(table.view.lines[line]) == 1 and [each.header.field for each in filled] == ["titre"]
+    if named and alone and len(student.runs) > 1 and not table.view.turned:
+        what, do = "nothing says what this number below the titres is", "write Mean, or the run, at the head of its row"
+        raise InputError(table.view.grid.problem(what, do, table.place(line, filled[0])))
 
 
 def _claim(student: RawStudent, label: Header, place: Place, reading: Reading) -> None:

@@ -151,10 +151,14 @@ def _label_column(table: Table, outside: str) -> None:
         for column in table.columns
         if column.header.field not in open_ones and (wide or "which" not in column.header.tags)  # Which run
     }
+    # A mean may stand below titres without a label, and the rough alone may have one.
+    read = table.of("initial", "final", "both")
+    needed = {line for line in lines if wide or any(numberish(table.cell(line, each)) for each in read)} or {*lines}
     for at in sorted({at for line in lines for at in view.lines[line]} - told):
         cells = [cell for line in lines if (cell := view.get(line, at))]
         fits = (len(lines) > 1 or not outside) and _are_names(cells) if wide else _are_runs(table, cells)
-        if fits and len(cells) == len(lines):
+        rough = not wide and any(run.kind == "rough" for cell in cells if (run := run_named(cell, table.overrides)))
+        if fits and (rough or all(view.get(line, at) for line in needed)):
             header = Header("student", text=NAMES) if wide else Header("run", text="(runs without a header)")
             table.columns = [column for column in table.columns if column.at != at]
             places = [view.place(line, at) for line in table.header_lines if view.get(line, at)]
