@@ -412,3 +412,29 @@ def test_a_number_alone_below_titres_is_no_run_but_asked_about(tmp_path: Path, t
     with pytest.raises(InputError, match="nothing says what this number below the titres is; write Mean"):
         read(tmp_path, f"Ada Lee\n{table}\n{mean}")
     assert str(students_of(read(tmp_path, f"Ada Lee\n{table}\nMean{mean}"))["mean"][0]) == "25.35"
+
+
+def test_marks_called_t1_and_t2_are_no_titres(tmp_path: Path) -> None:
+    table = "Name|1 i|1 f|2 i|2 f|Mean|Result|T1|T2"
+    rows = [f"{name}|0.00|25.30|0.10|25.50|25.35|0.101|8|{mark}" for mark, name in enumerate(("Ada", "Ben", "Cy"), 7)]
+    sheet = read(tmp_path, "\n".join((table, *rows)))
+    assert {run["titre"] for run in runs_of(sheet).rows()} == {None}
+    assert any("not understood and not used: 'T1' (column H), 'T2' (column I)" in note for note in sheet.notes)
+
+
+def test_class_10a_and_a_date_over_readings_name_no_run(tmp_path: Path) -> None:
+    page = "Name|{}\nClass|10A\nDate|12/3\n\n|Trial|Run 1|Run 2\nStart|0.00|0.00|0.10\nEnd|25.90|25.30|25.50"
+    sheet = read(tmp_path, "\n\n".join(map(page.format, ("Ada Lee", "Ben Oz"))))
+    assert runs(sheet) == [
+        (name, *run) for name in ("Ada Lee", "Ben Oz") for run in (("Rough", 25900), ("1", 25300), ("2", 25400))
+    ]
+
+
+def test_a_remark_on_a_colour_is_no_key_of_colours(tmp_path: Path) -> None:
+    table = (
+        "Key: green = used\nName|Start|End|Comment\nAda|0.00|25.30|colour too dark\nBen|0.10|25.50|\ngreen means used"
+    )
+    sheet = read(tmp_path, table)
+    assert sheet.ledger.ignored["Results!A1"] == "a key of colours or signs"
+    assert "beside the readings" in sheet.ledger.ignored["Results!D3"]
+    assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]

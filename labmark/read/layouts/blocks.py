@@ -28,6 +28,8 @@ LABELS_BELOW = frozenset(
     {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "volume", "own", "class", "partner"}
 ).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
+NAME_NO_RUN = frozenset({"class", "code", "address", "partner"})
+"""What stands beside these labels is of the student."""
 _OF_LABELS = frozenset({"reading", "run", "trial", "rough", "number"})
 """Meanings of what stands over labels, beside names."""
 Span = tuple[int, list[int]]
@@ -213,8 +215,8 @@ class _Labels:
         return [self.meanings.grid.cells[place] for place in places if place in self.meanings.grid.cells]
 
     def names_runs(self, row: int) -> bool:
-        """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
-        if row in self.meanings.rows_of_names:
+        """Return whether the cells beside a label name runs: Rough, 1, 2, 3; beside Class 10A is none."""
+        if row in self.meanings.rows_of_names or self[row].field in NAME_NO_RUN or self[row].tags & {"date", "when"}:
             return False
         cells = self._beside(row, 12)
         headers = [run_named(cell, self.meanings.overrides) for cell in cells]

@@ -22,7 +22,9 @@ NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
     re.I,
 )
-_SENTENCE = re.compile(r"\w\s*=\s*\w|^\d+ [a-zà-ÿ]{3}|\w (?:by|of|on|at|durch|par|sur|por) \w")
+_SENTENCE = re.compile(
+    r"\w\s*=\s*\w|^\d+ [a-zà-ÿ]{3}|\w (?:by|of|on|at|means|durch|bedeutet|par|sur|signifie|por|significa) \w"
+)
 """A key, a number of something, or small words that are in no name."""
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 NO_STUDENT = "a worked example, a demonstration or a blank, not a student"

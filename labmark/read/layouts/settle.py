@@ -362,6 +362,7 @@ def _settle_volumes(table: Table) -> None:
     used = [column for column in table.of("used") if "titre" not in told and table.cells(column)]
     _take(used if all(_is_difference(table, each, whole=True) for each in used) else (), "titre")
     _take([column for column in table.of("titre") if _is_no_difference(table, column)], "")
+    _take([column for column in table.of("titre", "value") if _is_far_off(table, column)], "")
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
@@ -377,6 +378,26 @@ def _is_no_difference(table: Table, column: Column) -> bool:
         return any(each.header.names_run for each in table.of("initial"))
     told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
     return len(told) > 2 and (_is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told))
+
+
+def _is_far_off(table: Table, column: Column) -> bool:
+    """Return whether a column that names a run has nothing near the difference of its readings: T1 is whose mark?"""
+    of_run = {each.header.field: each for each in table.columns if _is_of_run(each.header, column.header)}
+    ends = [of_run[end] for end in ("initial", "final") if end in of_run]
+    if len(ends) < 2 or not column.header.names_run or column.header.scale not in (None, 1000):
+        return False
+    far = 0
+    for line in table.records:
+        gap, own = _gap(table, line, *ends), table.number(line, column)
+        if gap is not None and own is not None:
+            far += 1
+            if abs(abs(gap) - own) <= FAR_APART:
+                return False
+    return far > 2
+
+
+def _is_of_run(one: Header, other: Header) -> bool:
+    return (one.kind, one.number, one.series) == (other.kind, other.number, other.series)
 
 
 def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool:

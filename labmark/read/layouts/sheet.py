@@ -29,7 +29,9 @@ from labmark.read.students import give_runs_their_numbers, name_run, name_titrat
 from labmark.read.words import cell_words, folded, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
-_KEY = re.compile(r"\b(key|legend|colou?rs?|green|red|yellow|legende|farbe|leyenda|couleur)\b")
+_KEY = re.compile(
+    r"\b(key|legend|legende|leyenda)\b|\b(colou?rs?|green|red|yellow|farbe|couleur)\b.*(?:[:=]|\bmeans?\b)"
+)
 
 
 def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Reading:
