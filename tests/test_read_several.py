@@ -482,7 +482,7 @@ def test_readings_at_endpoints_of_runs_called_titre_are_no_titres(tmp_path: Path
     ("title", "titration"),
     [
         *(("Calcium only", "calcium"), ("Total hardness (EBT)", "total"), ("Calcium (calcon)", "calcium")),
-        *(("Total Recall", ""), ("Solo Total", "total"), ("Calcium in tap water", "")),
+        *(("Total Recall", ""), ("Solo Total", "total"), ("Calcium in tap water", ""), ("EBT (total)", "total")),
     ],
 )
 def test_what_says_how_a_titration_was_done_leaves_its_name(title: str, titration: str) -> None:
@@ -494,3 +494,9 @@ def test_a_result_may_be_headed_with_its_ion(heading: str) -> None:
     asked = Asked("mg/dm3", "mg/dm³")
     header = understand(heading, Meant({}, Several(results={"Ca": asked, "Mg": asked})))
     assert (header.field, header.of) == ("result", "Ca")
+
+
+@pytest.mark.parametrize("heading", ["Total hardness mean", "Mean of total hardness / cm3"])
+def test_a_mean_of_a_titration_is_one_whatever_word_stands_beside_its_name(heading: str) -> None:
+    header = understand(heading, Meant({}, made.TITRATIONS))
+    assert (header.field, header.series) == ("mean", "total")

@@ -327,12 +327,14 @@ def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
 
 
 def titration_named(text: str, overrides: Meant) -> str:
-    """Return the titration that a text names, where it says hardly more: total, Total titration, Calcium only (EBT)."""
+    """Return the titration that a text names, where it says hardly more: Total titration, Calcium only, EBT (total)."""
     header = understand(text, overrides)
     bare = header.field in ("", "run", "ignored") and not header.names_run
     series = header.series if bare and header.unknown < 2 else ""
-    short = _ASIDE.sub("", text) if overrides.several.titrations and not series else text
-    return titration_named(short, overrides) if short != text else series
+    if series or not overrides.several.titrations:
+        return series
+    parts = (_ASIDE.sub("", text), *(aside.strip("()[]") for aside in _ASIDE.findall(text)))
+    return next(filter(None, (titration_named(part, overrides) for part in parts if part != text)), "")
 
 
 @lru_cache(maxsize=16384)

@@ -42,6 +42,8 @@ def said(
     result = _named(found, several.results) if field == "result" or "result" in tags else ""
     if result and field != "result":  # of one run
         return "ignored", "", ""
+    if series and not result and "mean" in tags and "outcome" not in tags:  # Mean total hardness
+        return "mean", titration, "" if titration else series
     if field == "result":
         return (field, "", result) if result else ("ignored", titration, "") if series and several.results else None
     if titration:
