@@ -438,3 +438,21 @@ def test_a_remark_on_a_colour_is_no_key_of_colours(tmp_path: Path) -> None:
     assert sheet.ledger.ignored["Results!A1"] == "a key of colours or signs"
     assert "beside the readings" in sheet.ledger.ignored["Results!D3"]
     assert [one["student"] for one in students_of(sheet).rows()] == ["Ada", "Ben"]
+
+
+@pytest.mark.parametrize("heading", ["Run", "Sample", "Titration"])
+def test_a_blank_among_the_runs_is_neither_a_run_nor_a_rough(tmp_path: Path, heading: str) -> None:
+    header = f"Name|{heading}|Start|End"
+    sheet = read(
+        tmp_path, f"{header}\nAda|Blank|0.00|0.15\n|1|0.15|20.45\n|2|0.00|20.25\nBen|Blank|0.00|0.10\n|1|0.10|20.40"
+    )
+    assert runs(sheet) == [("Ada", "1", 20300), ("Ada", "2", 20250), ("Ben", "1", 20300)]
+    assert "a blank" in sheet.ledger.ignored["Results!C2"]
+
+
+def test_a_mean_that_is_not_taken_is_not_said_to_be(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Name|Run 1 start|Run 1 end|Mean|Mean minus blank\nAda|0.00|25.30|25.30|25.15\nBen|0.10|25.50|25.40|25.25",
+    )
+    assert [line for line in sheet.understood if "Mean titre" in line] == ["Mean titre: 'Mean' (column D)"]

@@ -97,6 +97,11 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     return header if header.number is not None and header.unknown == 0 and least <= header.number <= 20 else None
 
 
+def is_blank(cell: Cell) -> bool:
+    """Return whether a cell says that a run is one of no sample."""
+    return understand(cell.text).tags == {"blank"}
+
+
 def _runs_in(cells: Mapping[int, Cell]) -> dict[int, str]:
     """Return the cells that name a run, as they do it."""
     return {at: cell.text for at, cell in cells.items() if (named := run_named(cell)) and named.names_run}

@@ -9,7 +9,7 @@ from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_trials
-from labmark.read.layouts.find import is_unit, numberish, run_named
+from labmark.read.layouts.find import is_blank, is_unit, numberish, run_named
 from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
@@ -41,6 +41,15 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
                 continue
             _check_bare_titre(table, line, current)
         why = _why_no_run(table, line, name, names, run)
+        if (
+            run is None
+            and not why
+            and any(is_blank(cell) for each in table.of("run") if (cell := table.cell(line, each)))
+        ):
+            why = lines.NO_STUDENT
+            if name:
+                current = _student_of(table, line, name, found, current, run)
+                lines.add_name(table, line, names, current)
         if why:
             lines.explain(table, line, why, reading)
             continue

@@ -1,12 +1,12 @@
 """A table -> its students and their runs, whichever way the runs are set out, and how it was understood."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from labmark.exact import decimals_in
-from labmark.read.grid import Cell
+from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
-from labmark.read.layouts.find import numberish, run_named
+from labmark.read.layouts.find import is_blank, numberish, run_named
 from labmark.read.layouts.lines import (
     about_columns,
     has_reading,
@@ -52,7 +52,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     runs = read_wide(table, reading, outside) if is_wide(table) else None
     if runs is None:
         read_long(table, reading, outside)
-    _describe(table, reading, runs)
+    _describe(table, reading, runs, {place for each in reading.students[before:] for place in each.cells.values()})
     _check_understood(table, reading, before)
 
 
@@ -184,7 +184,7 @@ def _are_names(cells: list[Cell]) -> bool:
 def _are_runs(table: Table, cells: list[Cell]) -> bool:
     """Return whether the cells name runs, with a mean and a result below them or not."""
     named = [run_named(cell, table.overrides) for cell in cells]
-    others = [cell.text for cell, header in zip(cells, named, strict=True) if header is None]
+    others = [cell.text for cell, header in zip(cells, named, strict=True) if header is None and not is_blank(cell)]
     others = [text for text in others if text != "0" and not (len(text) == 1 and text.isupper())]  # 0, A and B
     asked = table.overrides.asked
     claims = all(understand(each, table.overrides).field == "result" or is_symbol(each, asked) for each in others)
@@ -194,17 +194,27 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
 # --- for the teacher ---
 
 
-def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None) -> None:
-    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
+def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None, taken: Collection[Place]) -> None:
+    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run.
+
+    A column of means is told if any of its cells was `taken`, or there is none.
+    """
+    spare = [each for each in table.of("mean") if table.cells(each) and not _is_taken(table, each, taken)]
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
     long = runs is None and bool(table.of("run", *READINGS))
     reading.understood.append(f"{where}one {way} per " + ("run" if long else f"student, {len(runs or ())} runs"))
     for meaning, column in _meanings(table, runs):
+        if column in spare:
+            continue
         place, header = table.view.line_name(column.at), column.header.text
         if (meaning, header or place) not in reading.columns:
             reading.columns[meaning, header or place] = place
             reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")
+
+
+def _is_taken(table: Table, column: Column, taken: Collection[Place]) -> bool:
+    return any(table.place(line, column) in taken for line in table.records)
 
 
 def _meanings(table: Table, runs: Sequence[RawRun] | None) -> Iterator[tuple[str, Column]]:
