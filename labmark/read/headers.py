@@ -236,7 +236,7 @@ def numbered_runs(texts: Iterable[str]) -> Overrides:
 
 def ended_runs(texts: Iterable[str]) -> Overrides:
     """Return what V1i and V1f, or i1 and f1, mean where two runs and more have both: i and f alone may be anything."""
-    told = [(text, at) for text in texts if len(text) <= LONGEST_LETTERED and (at := _ENDED.fullmatch(folded(text)))]
+    told = [(text, at) for text in texts if len(text) <= LONGEST_LETTERED and (at := _ENDED.fullmatch(text.casefold()))]
     both = [
         (text, at["run"] or at["number"], LETTERS[at["end"] or at["letter"]], at["unit"] or "") for text, at in told
     ]

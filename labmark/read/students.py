@@ -129,7 +129,8 @@ def _name_by_sheets(readings: list[Reading]) -> None:
 
 def _settle_bare_titres(readings: list[Reading]) -> Iterator[Problem]:
     """Take away titres of no run that say again the means of students with several runs elsewhere; yield the others."""
-    done = {name: one for one in _all_of(readings) if _counted(one) > 1 for name in [str(_words(one.name))]}
+    students = _all_of(readings) if any(map(_is_bare, _all_of(readings))) else []
+    done = {name: one for one in students if _counted(one) > 1 for name in [str(_words(one.name))]}
     for reading in readings:
         bare = [
             (one, done[name]) for one in reading.students if (name := str(_words(one.name))) in done and _is_bare(one)

@@ -72,7 +72,7 @@ def _stands_for_number(text: str) -> bool:
 
 def is_unit(cell: Cell) -> bool:
     """Return whether a cell holds nothing but a unit."""
-    return cell.kind == "text" and _UNIT_CELL.fullmatch(plain(cell.text)) is not None
+    return cell.kind == "text" and not cell.text[:1].isdigit() and _UNIT_CELL.fullmatch(plain(cell.text)) is not None
 
 
 def holds_units(cells: Iterable[Cell]) -> bool:
@@ -243,8 +243,9 @@ class Meanings:
         """Take out what stands over the names of students, with the runs below each other to the left of them."""
         titles = [place for place, header in self.by_place.items() if header.field in (*READING_FIELDS, "value")]
         rows = {row for row, _ in titles}
-        for (row, _), (below, cells) in pairwise(self.lines.items()):
-            first = row in rows and next((at for at in cells if self._is_name_of_column((below, at))), 0)
+        for row, below in [each for each in pairwise(self.lines) if each[0] in rows]:
+            cells = self.lines[below]
+            first = next((at for at in cells if self._is_name_of_column((below, at))), 0)
             names = [cell.text for at, cell in cells.items() if first and at >= first]
             of_runs = (self._run_to_the_left(line, first) for line in range(below + 1, below + MOST_RUNS))
             if 1 < len(names) == len({*names}) and len({*of_runs} - {""}) > 1:

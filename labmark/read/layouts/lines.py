@@ -6,6 +6,7 @@ where nobody's readings stand. Where they do, the figures of a class are those o
 
 import re
 from decimal import Decimal
+from functools import cache
 from statistics import mean, median, pstdev, stdev
 
 from labmark.exact import decimals_in
@@ -72,8 +73,8 @@ def name_at(table: Table, line: int, names: list[Column]) -> str:
 
 def name_parts(table: Table, line: int, names: list[Column]) -> list[str]:
     """Return the surname and the forename in a line, or the whole name, or names, alone where a column has both."""
-    members = [table.label(line, column) for column in names if column.header.field == "student"]
-    if len(members) > 1:
+    if len(names) > 1 and names[1].header.field == "student":
+        members = [table.label(line, column) for column in names if column.header.field == "student"]
         return [", ".join(dict.fromkeys(plain(cell.text) for cell in members if cell is not None))]
     cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
@@ -116,10 +117,15 @@ def is_label(name: str) -> bool:
     return meaning.unknown == 0 and meaning.field in ("titre", "run", "used") and not lettered
 
 
+@cache
+def _example_words() -> tuple[str, ...]:
+    return tuple(f"{word}{end}" for word in cell_words("example") for end in ".:")
+
+
 def is_example(table: Table, line: int, name: str) -> bool:
     """Return whether a line is the teacher's own: a worked example, a demonstration, a blank."""
     word = folded(name).strip(" .:")
-    if any(word.startswith((f"{begin}.", f"{begin}:")) for begin in cell_words("example")):
+    if word.startswith(_example_words()):
         return True  # e.g. Ada
     first, *others = tokens(word) or ("",)
     whole = word in cell_words("example", "not_the_class")

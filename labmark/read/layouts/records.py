@@ -1,9 +1,9 @@
 """A table -> its students and their runs, whichever way the runs are set out, and how it was understood."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from labmark.exact import decimals_in
-from labmark.read.grid import Cell, Place
+from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import is_blank, numberish, run_named
@@ -52,7 +52,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     runs = read_wide(table, reading, outside) if is_wide(table) else None
     if runs is None:
         read_long(table, reading, outside)
-    _describe(table, reading, runs, {place for each in reading.students[before:] for place in each.cells.values()})
+    _describe(table, reading, runs, before)
     _check_understood(table, reading, before)
 
 
@@ -194,12 +194,14 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
 # --- for the teacher ---
 
 
-def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None, taken: Collection[Place]) -> None:
+def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None, before: int) -> None:
     """Say how a table was understood: with `runs` one of a record a student, else one of a record a run.
 
-    A column of means is told if any of its cells was `taken`, or there is none.
+    Of several columns of means those are told that any of its students, from `before` on, has one from.
     """
-    spare = [each for each in table.of("mean") if table.cells(each) and not _is_taken(table, each, taken)]
+    means = table.of("mean") if len(table.of("mean")) > 1 else []
+    taken = {place for each in reading.students[before:] if means for place in each.cells.values()}
+    spare = [each for each in means if taken.isdisjoint(table.place(line, each) for line in table.records)]
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
     long = runs is None and bool(table.of("run", *READINGS))
@@ -211,10 +213,6 @@ def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None, tak
         if (meaning, header or place) not in reading.columns:
             reading.columns[meaning, header or place] = place
             reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")
-
-
-def _is_taken(table: Table, column: Column, taken: Collection[Place]) -> bool:
-    return any(table.place(line, column) in taken for line in table.records)
 
 
 def _meanings(table: Table, runs: Sequence[RawRun] | None) -> Iterator[tuple[str, Column]]:
