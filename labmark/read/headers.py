@@ -98,7 +98,7 @@ _BESIDE_ENDS = ("run", "trial", "attempt", "rough", "titre", "volume", "reading"
 """Meanings of what may stand beside From and To."""
 _SYMBOLS = {"v", "c", "m"}
 """Letters with numbers that are volumes, concentrations and masses."""
-_NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corrigee?|moins|menos|corregid[ao])\b|-")
+NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corrigee?|moins|menos|corregid[ao])\b|-")
 """Mean titre minus blank: no blank."""
 _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
 """Words in a list of runs."""
@@ -383,7 +383,7 @@ def _beside_one_another(text: str, low: str, bare: str) -> tuple[set[str], list[
         tags.add("titre")
     if "final" in tags and tags & {"mean", "outcome"} and tags & {"run", "trial"} and not numbers:
         tags -= {"final", "run", "trial"}  # after your last titration
-    if tags & {"mean", "titre"} and _NET.search(low):
+    if tags & {"mean", "titre"} and NET.search(low):
         tags.discard("blank")
     return tags, numbers, unknown
 

@@ -52,7 +52,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     runs = read_wide(table, reading, outside) if is_wide(table) else None
     if runs is None:
         read_long(table, reading, outside)
-    _describe(table, reading, runs, before)
+    _describe(table, reading, runs)
     _check_understood(table, reading, before)
 
 
@@ -194,21 +194,13 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
 # --- for the teacher ---
 
 
-def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None, before: int) -> None:
-    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run.
-
-    Of several columns of means those are told that any of its students, from `before` on, has one from.
-    """
-    means = table.of("mean") if len(table.of("mean")) > 1 else []
-    taken = {place for each in reading.students[before:] if means for place in each.cells.values()}
-    spare = [each for each in means if taken.isdisjoint(table.place(line, each) for line in table.records)]
+def _describe(table: Table, reading: Reading, runs: Sequence[RawRun] | None) -> None:
+    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
     long = runs is None and bool(table.of("run", *READINGS))
     reading.understood.append(f"{where}one {way} per " + ("run" if long else f"student, {len(runs or ())} runs"))
     for meaning, column in _meanings(table, runs):
-        if column in spare:
-            continue
         place, header = table.view.line_name(column.at), column.header.text
         if (meaning, header or place) not in reading.columns:
             reading.columns[meaning, header or place] = place

@@ -11,6 +11,7 @@ from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
     FROM_TO,
+    NET,
     QUANTITIES,
     READINGS,
     RUN_FIELDS,
@@ -187,7 +188,9 @@ def _settle_spans(table: Table) -> None:
     if len(spans) < 2:
         return
     table.columns = sorted([*table.columns, *(one for span in spans for one in span[1:])], key=lambda one: one.at)
-    gaps = [[gap for line in table.records if (gap := _gap(table, line, *span[:2])) is not None] for span in spans]
+    gaps = [
+        [gap for line in table.records if (gap := _gap(table, line, span[0], span[1])) is not None] for span in spans
+    ]
     down = all(gap < 0 for of_run in gaps for gap in of_run)  # the final reading stands first
     for span, of_run in zip(spans, gaps, strict=True):
         for one, field in zip(
@@ -388,7 +391,7 @@ def _is_far_off(table: Table, column: Column) -> bool:
         return False
     far = 0
     for line in table.records:
-        gap, own = _gap(table, line, *ends), table.number(line, column)
+        gap, own = _gap(table, line, ends[0], ends[1]), table.number(line, column)
         if gap is not None and own is not None:
             far += 1
             if abs(abs(gap) - own) <= FAR_APART:
@@ -412,7 +415,7 @@ def _with_differences(table: Table, column: Column) -> list[tuple[Decimal, Decim
     """Return how far the readings before a column are apart, and what it holds, of each record with both readings."""
     first, last = ([each for each in table.of(key) if each.at < column.at] for key in ("initial", "final"))
     both, names = zip(first[-1:], last[-1:], strict=False), lines.name_columns(table)
-    gaps = {line: _gap(table, line, *ends) for ends in both for line in table.records}
+    gaps = {line: _gap(table, line, ends[0], ends[1]) for ends in both for line in table.records}
     gaps = {
         line: gap
         for line, gap in gaps.items()
@@ -480,6 +483,7 @@ def _settle_means(table: Table) -> None:
             lambda column: _is_said(table, column),
             table.cells,
             lambda column: "used" in column.header.tags,
+            lambda column: not NET.search(folded(column.header.text)),
             lambda column: not cell_words("all") & {*tokens(column.header.text)},
             lambda column: any(understand(word).field == "titre" for word in tokens(column.header.text)),
         ):
