@@ -177,7 +177,7 @@ def pairs_of(
 
 def goes_with_another(one: Change) -> bool:
     """Return whether a slip is thought of beside another: a sum broken off is not, nor a far-fetched molar mass."""
-    return one.place not in ("stop", "pipette", "rounded") and (one.cause != WRONG_MASS or one.rate >= USUAL)
+    return one.place not in ("stop", "pipette", "rounded", "decimal") and (one.cause != WRONG_MASS or one.rate >= USUAL)
 
 
 @lru_cache(maxsize=256)
