@@ -83,7 +83,8 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
     within   largest minus smallest, inclusive
     at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
 
-    Sets that agree, and how close the closest are, stay those of the titres where the teacher decided about runs.
+    Sets that agree, and how close the closest are, stay those of the titres where the teacher decided about runs; a
+    mean may then be of the runs that the teacher counts as well.
     """
     counting = [value if run.usable else None for run, value in zip(student.runs, values, strict=True)]
     sets = agreeing_sets(counting, within, at_least)
@@ -98,7 +99,7 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
         concordant=not apart if decided else bool(sets),
         tightest=tightest_span(counting, at_least),
         sets=sets,
-        fair=_fair(student.runs, sets, within, at_least),
+        fair=tuple(dict.fromkeys((*_fair(student.runs, sets, within, at_least), *([taken] if decided else ())))),
     )
 
 

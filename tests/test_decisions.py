@@ -502,6 +502,30 @@ def test_a_result_is_right_by_a_number_as_it_was_written_and_as_it_really_was(tm
     assert calculation["reason"].startswith(said) == (worked_with == 1.25)
 
 
+def test_a_mean_of_the_runs_that_the_teacher_counts_is_of_the_right_ones(folder: Marked) -> None:
+    # (25.30 + 25.35 + 25.80) ÷ 3 = 25.48
+    text = CLASS.replace("25.80,25.80,n,25.33,0.101", "25.80,25.80,y,25.48,0.102")
+    assert mark(folder.mark(text), "Ada", "selection")["mark"] == 0
+    folder.write(("Runs", ADA | {"Run": 3}, "Use", "yes"))
+    tree = folder.mark(text)
+    assert mark(tree, "Ada", "selection")["mark"] == 1
+    assert "discordant-in-mean" not in {each["finding"] for each in student(tree, "Ada")["findings"]}
+
+
+def test_a_mark_that_the_teacher_gave_says_nothing_of_what_went_well(folder: Marked) -> None:
+    folder.write(("Marks", CY, "calculation /2", 2))
+    told = student(folder.mark(), "Cy")["feedback"]
+    assert told["well"] == "What went well: you repeated the titration until your titres agreed."
+
+
+def test_which_runs_to_keep_is_not_said_where_that_finding_is_set_aside(folder: Marked) -> None:
+    text = CLASS.replace("25.80,25.80,n,25.33,0.101", "25.80,25.80,y,25.48,0.102")
+    folder.mark(text)
+    folder.write(("Findings", ADA | {"Finding": "discordant-in-mean"}, "Aside", "yes"))
+    causes = student(folder.mark(text), "Ada")["feedback"]["causes"]
+    assert not any("the mean should be of all of these" in each for each in causes)
+
+
 @pytest.mark.slow
 def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> None:
     folder.write(("Runs", {"Student": "Di", "Run": 3}, "Use", "yes"))

@@ -73,7 +73,11 @@ def _counted(asked: int) -> str:
 def kept(one: Assessed) -> str:
     """Return which runs should have been kept, where the choice cost marks and no finding names them."""
     chosen = [mark for mark in one.marks if mark.criterion == "selection"]
-    if not any(map(is_lost, chosen)) or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
+    if (
+        not any(map(is_lost, chosen))
+        or not one.student.sets
+        or any(each.finding in SELECTED for each in (*one.findings, *(aside for _, aside in one.set_aside)))
+    ):
         return ""
     runs = runs_named([one.student.runs[place] for place in one.student.sets[0]]).capitalize()
     return f"{runs} agree: the mean should be of all of these."
@@ -126,12 +130,18 @@ def _steps(told: Sequence[Sequence[Finding]], own: Mapping[str, str]) -> list[st
     return [step for step in dict.fromkeys(steps) if step]
 
 
+def _is_earned(mark: Mark) -> bool:
+    """Return whether a mark is full, by the scheme too where the teacher gave it."""
+    by_scheme = mark.mark if mark.by == "scheme" else mark.scheme_mark
+    return mark.mark == mark.out_of == by_scheme
+
+
 def went_well(one: Assessed) -> str:
     """Return one true thing that went well; empty for an absent student."""
     student = one.student
     if student.absent:
         return ""
-    full = {mark.criterion for mark in one.marks} - {mark.criterion for mark in one.marks if mark.mark != mark.out_of}
+    full = {mark.criterion for mark in one.marks} - {mark.criterion for mark in one.marks if not _is_earned(mark)}
     if "calculation" in full and (calculated := _calculated_well(one)):
         return calculated
     if student.concordant:
