@@ -300,6 +300,18 @@ def test_an_own_result_that_cannot_be_read_needs_an_eye(judged, findings, why):
     assert asked["why"] == why
 
 
+def test_a_mark_that_is_lost_is_spoken_of_before_one_that_waits_for_the_class(judged):
+    waits = Mark("accuracy", None, 3, "The class as a whole disagrees with the reference.", pending=True)
+    blank = Mark("mean", 0, 1, "No mean titre is written.")
+    one = replace(judged, student=replace(judged.student, own_mean=None), circumstance="The reference is checked.")
+    assert words_for(replace(one, findings=(), marks=(waits,)), practical())["next"] == [
+        "Your readings show nothing that went wrong; the mark for accuracy waits for that check."
+    ]
+    assert words_for(replace(one, findings=(), marks=(waits, blank)), practical())["next"] == [
+        "Fill in every answer, even one that you are not sure of: what is blank cannot be marked."
+    ]
+
+
 def test_who_wrote_what_cannot_be_read_is_asked_to_tell_the_teacher(judged):
     one = replace(judged.student, odd={"result": "see over"})
     marks = (Mark("calculation", None, 2, "P2 holds “see over”, which cannot be read as a number.", pending=True),)

@@ -214,12 +214,12 @@ def _carry_on(one: Assessed, practical: Practical, parts: Sequence[Assessed]) ->
     if one.result is None or is_far_out(one):
         return [GO_THROUGH]
     waiting = [mark.title or mark.criterion for mark in one.marks if mark.pending and mark.by == "scheme"]
-    if one.circumstance and waiting:
+    lost = [mark for mark in one.marks if is_lost(mark)]
+    if one.circumstance and waiting and not lost:
         marks = f"mark{'s' if len(waiting) > 1 else ''} for {words.listed(waiting)} wait{'s' * (len(waiting) == 1)}"
         return [f"Your readings show nothing that went wrong; the {marks} for that check."]
     if waiting and unread(one):
         return ["Tell your teacher what you meant where an answer cannot be read; next time write the number alone."]
-    lost = [mark for mark in one.marks if is_lost(mark)]
     if lost and all(mark.by == "teacher" for mark in lost):
         return ["Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."]
     asked = {each.file.result.significant_figures for each in practical.parts or (practical,)}
