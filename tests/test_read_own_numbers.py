@@ -311,3 +311,23 @@ def test_masses_before_and_after_are_refused_with_what_to_write_and_then_read(tm
     practical.write_text(text_of(OWN_MASSES).replace('{ column = "Mass" }', remedy), encoding="utf-8")
     sheet, _ = read(path, str(practical), ())
     assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == OWN
+
+
+@pytest.mark.parametrize(("heading", "values"), [("Mass of 2 tablets (g)", ["1.402", "1.415"])])
+def test_a_mass_where_two_weighings_are_asked_for_is_refused_with_what_to_write_and_then_read(
+    tmp_path: Path, heading: str, values: list[str]
+) -> None:
+    path = text_table(tmp_path, with_column(heading, values))
+    before, wanted = '{ column = "Mass before", minus = "Mass after" }', '{ column = "Mass of 2 tablets" }'
+    assert f"write mass = {wanted} under [sample]" in refused(path, "antacid-tablets")
+    practical = tmp_path / "mine.toml"
+    practical.write_text(text_of("antacid-tablets").replace(before, wanted), encoding="utf-8")
+    sheet, _ = read(path, str(practical), ())
+    assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == values
+
+
+@pytest.mark.parametrize("heading", ["Mass of 5 tablets (g)", "Mass of 2 shells / g"])
+def test_a_mass_of_so_many_is_the_students_and_of_no_run(tmp_path: Path, heading: str) -> None:
+    sheet, _ = read(text_table(tmp_path, with_column(heading)), OWN_MASSES, ())
+    assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == OWN
+    assert f'column = "{heading.partition(" (")[0].partition(" /")[0]}"' in refused(tmp_path / "class.csv", "eggshells")

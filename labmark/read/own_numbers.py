@@ -26,6 +26,8 @@ LONGEST, LONGEST_MEANT = 200, 60
 _BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\b[ie]n\b)\s*")
 _WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
 """Mass / g ± 0.001"""
+_COUNTS = re.compile(r"\b(?:of|von|de)\s+\d{1,3}\s+[^\W\d_]{3,}", re.I)
+"""Mass of 5 tablets: they are no run."""
 _FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})
 """Words that may stand between a heading and the run that it names."""
 _AS_GIVEN = "a number that the practical gives for all"
@@ -62,6 +64,8 @@ def own_headings(texts: Iterable[str], numbers: Sequence[OwnNumber], given: Over
 def _headed(texts: Iterable[str], number: OwnNumber) -> Iterator[Header]:
     """Yield what is headed with a word for a number; what names the unknown is tagged."""
     for header in (understand(text) for text in texts if number.words and len(text) <= LONGEST_MEANT):
+        if header.number is not None and not header.kind and _COUNTS.search(header.text):
+            header = replace(header, number=None)
         if header.field == "own" and header.own == number.words:
             of_unknown = {*tokens(number.not_formula)} - {*tokens(header.text)}
             yield header if of_unknown or not number.not_formula else replace(header, tags=header.tags | {WORKED_OUT})
@@ -194,7 +198,8 @@ def bare_heading(header: Header) -> str:
     bare, _ = without_unit(header.text)
     runs = {"run", "trial", "rough", "number"}
     of_run = [header.names_run and (word.isdigit() or understand(word).tags & runs) for word in bare.split()]
-    return " ".join(word for word, gone in zip(bare.split(), of_run, strict=True) if not gone) or bare
+    without = " ".join(word for word, gone in zip(bare.split(), of_run, strict=True) if not gone)
+    return without if without and named(header.text, without) else bare
 
 
 def check_columns(
@@ -206,12 +211,11 @@ def check_columns(
     told = (header for header in found.values() if header.group in held or named(header.text, header.group))
     there = {header.group for header in told}  # a note that means the number is no column of it
     there |= {BLANK} if any(header.kind == "blank" for header in found.values()) else set()
-    problems = [
-        _no_column(number, column, readings, file)
-        for number in numbers
-        for column in (*number.columns, *number.groups)
-        if _bare(column) not in there
-    ]
+    problems = []
+    for number in numbers:
+        missing = [column for column in (*number.columns, *number.groups) if _bare(column) not in there]
+        both = len(missing) == 2 == len(number.columns)  # one line is enough
+        problems += [_no_column(number, column, readings, file, both) for column in missing[: 1 if both else None]]
     problems += [
         _other_unit(number, raw, student.grid, file)
         for student in students
@@ -238,7 +242,8 @@ def _other_unit(number: OwnNumber, raw: RawNumber, grid: Grid, file: str) -> Pro
     return grid.problem(what, f"give them in {asked}, and head the column so", None, file)
 
 
-def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file: str) -> Problem:
+def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file: str, both: bool) -> Problem:
+    """Return the problem of a column that is not there; `both`: nor is the other one, of two weighings."""
     headings = {
         folded(without_unit(cell.text)[0]): plain(cell.text)
         for reading in readings
@@ -251,10 +256,12 @@ def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file
     near = [text for text in near if not _names_vessel(text)] or near
     near = near or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
     do = f"the nearest heading is {near[0]!r}: correct the name in the practical, or add the column" if near else ""
-    if len(same) == 2 and all(map(_names_vessel, same)):
+    weighed = len(same) == 2 and all(map(_names_vessel, same))
+    if weighed or (both and len(same) == 1):
         table, _, key = number.key.partition(".")
-        both = 'column = "{}", minus = "{}"'.format(*(without_unit(text)[0] for text in same))
-        do = f"where it was weighed by difference, write {key} = {{ {both} }} under [{table}] of the practical"
+        columns = ", ".join(f'{term} = "{_bare(text)}"' for term, text in zip(("column", "minus"), same, strict=False))
+        how = "it was weighed by difference" if weighed else "this is the mass itself"
+        do = f"where {how}, write {key} = {{ {columns} }} under [{table}] of the practical"
     return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)
 
 
