@@ -14,10 +14,10 @@ import numpy as np
 from labmark.analyse.budget import Budget, BudgetTable
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.assessed import ReferenceValue
-from labmark.exact import plain, round_fraction, significant
+from labmark.exact import fraction, plain, round_fraction, significant
 from labmark.formula import Formula
 from labmark.judge.owned import MAY_BE_NOTHING
-from labmark.judge.references import reachable
+from labmark.judge.references import reachable, tellable
 from labmark.judge.several import beside_known, forward
 from labmark.judge.uncertainty import Behind, budgets, school_percents, without_shared
 from labmark.outputs import numbers
@@ -84,7 +84,11 @@ def example_of(practical: Practical, file: str = "") -> Example:
         practical, usual = _with_example(practical, own[0], reference)
     practical, found = with_standardisation(practical)
     formula = formula_of(practical, standard_dof(practical, found))
-    titre = (reference is not None and formula.curve.titre(reference)) or _most(practical, formula) / 2
+    titre = None if reference is None else formula.curve.titre(reference)
+    if reference is None or titre is None:
+        titre = _most(practical, formula) / 2
+    else:
+        tellable([reference], formula.curve, file)
     return Example(practical, formula, round_fraction(titre, 2), titre, own, found, usual)
 
 
@@ -242,8 +246,8 @@ def finer_bands(practical: Practical, titre: float, reach: float) -> Iterator[tu
     for criterion in practical.file.marks:
         if criterion.criterion == "accuracy" and criterion.bands:
             own, unit = (reach, "cm³") if criterion.unit == "cm3" else (100 * reach / titre, "%")
-            shown = float(numbers.significant(own, 2))
-            finer = [f"{each.within}" for each in criterion.bands if float(each.within) < shown]
+            shown = significant(fraction(own), 2)
+            finer = [f"{each.within}" for each in criterion.bands if each.within < shown]
             yield criterion, finer, own, unit
 
 
@@ -284,6 +288,9 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
     """Return what a practical comes to at one titre: of several results each, at the titres that all call for."""
     if not practical.parts:
         return [example_of(practical, file)]
+    for part in practical.parts:
+        if (value := _value_of(part)) is not None:
+            tellable([value.exact], beside_known(formula_of(part), part, {}).curve, file)
     known = {place: titre for place, titre in titres_of(practical).items() if titre is not None}
     made = []
     for part in asked_for(practical):

@@ -11,6 +11,7 @@ import pytest
 from labmark.analyse.precision import precision
 from labmark.analyse.uncertainty import class_repeatability
 from labmark.practical.equation import WEIGHT_WITHIN, molar_mass_uncertainty, parse_formula
+from labmark.problems import InputError
 from tests.classes import scattered, titres, tree_of
 from tests.fair_students import VINEGAR
 from tests.practicals import DRAIN_CLEANER
@@ -74,6 +75,14 @@ def test_percentages_differ_by_percentage_points():
     # 17.0 cm³ of 0.1000 NaOH on 25.0 of a tenfold dilution: 17.0 × 0.2402 = 4.08 g in 100 cm³; the reference is 5.12.
     one = tree_of([titres("17.00", "17.00"), *scattered(6, 21.32)], text=VINEGAR)["students"][0]
     assert "lies 1.04 percentage points below the reference" in one["comparison"]["sentence"]
+
+
+def test_a_reference_in_a_wrong_unit_is_refused():
+    # 24.35 cm³ belong to 0.0974 mol/dm³. Titres up to 10⁷ cm³ would take all memory there is.
+    with pytest.raises(InputError) as caught:
+        tree_of([titres("24.35", "24.30")], ("value = 0.0974", "value = 97400"))
+    (problem,) = caught.value.problems
+    assert problem.what == "the reference 97400 calls for a titre of 2.44 × 10⁷ cm³, which no burette gives"
 
 
 def test_a_result_that_is_the_reference_has_no_difference_to_explain():

@@ -8,6 +8,7 @@ from labmark.meaning import meaning_of
 from labmark.practicals import text_of
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
+from tests.several_classes import LYE
 
 MASS = ("mass = 1.500", 'mass = { column = "Mass" }')
 
@@ -165,6 +166,32 @@ def test_a_reference_that_no_titre_gives_is_one_line():
         meaning_of(practical(EGGSHELLS, ("mass = 1.500", "mass = 6.000")), "shells.toml")
     (line,) = map(str, caught.value.problems)
     assert line.startswith("shells.toml: no titre gives the reference 93.2: the reagent added is too little")
+
+
+@pytest.mark.parametrize(
+    ("text", "change", "told"),
+    [
+        # 24.35 cm³ belong to 0.0974 mol/dm³: 0.0025 cm³ to 0.00001 and 25 dm³ to 100.
+        (
+            DRAIN_CLEANER,
+            ("0.0974", "0.00001"),
+            "the reference 1e-05 calls for a titre of 0.00250 cm³, which no burette tells from 0.00",
+        ),
+        (DRAIN_CLEANER, ("0.0974", "100"), "the reference 100 calls for a titre of 25000 cm³, which no burette gives"),
+        (
+            EGGSHELLS,
+            ("93.2", "0.00001"),
+            "the reference 1e-05 calls for a titre of 50.0 cm³, which no burette tells from 50.00",
+        ),
+        (text_of("soda-crystals-own-masses"), ("value = 9.8", "value = 1e9"), "the reference 1e+09 calls for a titre"),
+        (LYE, ("value = 3.20", "value = 3.2e5"), "the reference 320000 calls for a titre"),
+    ],
+)
+def test_a_reference_in_a_wrong_unit_is_one_line(text, change, told):
+    with pytest.raises(InputError) as caught:
+        meaning_of(practical(text, change), "mine.toml")
+    (line,) = map(str, caught.value.problems)
+    assert line.startswith(f"mine.toml: {told}")
 
 
 def test_the_technicians_runs_are_told():

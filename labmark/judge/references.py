@@ -23,7 +23,7 @@ from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue, Uncertain
 from labmark.dataclass import dataclass
-from labmark.exact import decimals_of, fraction, magnitude, round_fraction, significant
+from labmark.exact import decimals_of, fraction, in_decimals, in_figures, magnitude, round_fraction, significant
 from labmark.facts import Student
 from labmark.formula import Curve, Formula
 from labmark.judge.marks import as_number
@@ -33,12 +33,17 @@ from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
 from labmark.practical.model import Reference, of_group
 from labmark.practical.own import REFERENCE
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.records import ClassSheet
 from labmark.units import shown_unit
 
 FEWEST_FOR_CONSENSUS = 3
 """Results that a class must have before students are held against its own centre: of one or two it says nothing."""
+
+SEEN = Fraction(5, 1000)
+"""How far a titre is at least from where results begin or end [cm³]: of less nothing is left to two decimals."""
+MOST_CALLED_FOR = 10_000
+"""Largest titre [cm³] that a reference may call for: a larger one is that of a reference in a wrong unit."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +93,8 @@ def of_class(worked: Worked, practical: Practical, sheet: ClassSheet) -> Referen
     each = tuple(_each(worked, practical, sheet))
     values = dict.fromkeys(one.exact for one in each if one is not None and one.source == "practical")
     reachable(values, worked.formula.curve, sheet.file)
+    if REFERENCE not in practical.own:  # else a slip in one student's cell
+        tellable(values, worked.formula.curve, sheet.file)
     there = [one for one in each if one is not None]
     given = practical.file.reference
     common = max(dict.fromkeys(there), key=there.count) if there else None if given else consensus(worked.robust)
@@ -150,6 +157,23 @@ def reachable(references: Iterable[Fraction], curve: Curve, file: str) -> None:
             )
             for value in beyond
         )
+
+
+def tellable(references: Iterable[Fraction], curve: Curve, file: str) -> None:
+    """Raise InputError where a reference of the practical calls for a titre that no burette gives."""
+    raise_any([problem for value in references if (problem := _untellable(value, curve, file))])
+
+
+def _untellable(value: Fraction, curve: Curve, file: str) -> Problem | None:
+    titre = curve.titre(value)
+    if titre is None:
+        return None
+    ends = [end for end in (curve.low, curve.high) if end is not None and abs(titre - end) < SEEN]
+    if not ends and titre <= MOST_CALLED_FOR:
+        return None
+    why = f"which no burette tells from {in_decimals(ends[0], 2)}" if ends else "which no burette gives"
+    what = f"the reference {float(value):g} calls for a titre of {in_figures(titre, 3)} cm³, {why}"
+    return Problem(what, "check [reference], and the unit of the result, in the practical", file)
 
 
 def _no_reference(student: Student, given: Reference, sheet: ClassSheet) -> Problem:
