@@ -209,6 +209,13 @@ def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_m
     assert found.evidence["criterion"] is None
 
 
+def test_beside_a_result_that_cannot_be_and_that_nothing_explains_stands_the_right_sum():
+    # By hand: (50.0 − 22.05) ÷ 2 = 13.975 mmol, × 100.086 = 1.3987 g of 1.500: 93.2 %.
+    (found,) = impossible("22.05", "117")
+    assert " of one substance. The correct working is (0.0500 − " in found.message
+    assert found.message.endswith("÷ 2 × 100.086 ÷ 1.50 × 100 = 93.2 %.")
+
+
 @pytest.mark.slow
 def test_what_it_is_expressed_as_may_be_more_than_the_sample_where_the_reference_is():
     # 1.500 g of CaCO3 are 2.430 g of Ca(HCO3)2 (M 162.11, abridged weights), 162.0 % of it.

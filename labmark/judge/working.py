@@ -48,14 +48,19 @@ def _of_result(claim: Claimed, expanded: Callable[[], float]) -> Iterator[Findin
     """Yield what a result shows: the slips that explain it, and that it cannot be."""
     slips = list(_result_findings(claim, claim.result)) if claim.result is not None and claim.how_wrong else []
     explained = any(slip.evidence.get("slips") for slip in slips)
-    impossible = list(_impossible(claim, expanded, explained=explained))
+    unknown = [slip for slip in slips if slip.evidence.get("slips") == [] and claim.student.agreement is None]
+    right = unknown[0].evidence["working"] if unknown else ""
+    impossible = list(_impossible(claim, expanded, explained=explained, right=right))
     # That a value cannot be says more than that no slip explains it.
     yield from impossible
     yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == []))
 
 
-def _impossible(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -> Iterator[Finding]:
-    """Yield that the readings give no result, or that the written one cannot be; `explained` where a slip gives it."""
+def _impossible(claim: Claimed, expanded: Callable[[], float], *, explained: bool, right: str) -> Iterator[Finding]:
+    """Yield that the readings give no result, or that the written one cannot be; `explained` where a slip gives it.
+
+    right   the sum as it should have been, where none does
+    """
     student, calc = claim.student, claim.sums
     low, blank = calc.formula.curve.low, calc.blank_titre
     if low and student.mean is not None and student.mean <= low:
@@ -63,7 +68,7 @@ def _impossible(claim: Claimed, expanded: Callable[[], float], *, explained: boo
     elif blank is not None and student.mean is not None and student.mean >= blank:
         yield _nothing_reacted(student, blank)
     else:
-        yield from _beyond(claim, expanded, explained=explained)
+        yield from _beyond(claim, expanded, explained=explained, right=right)
 
 
 def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding:
@@ -87,7 +92,7 @@ def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
     return found("impossible-result", message, cells=cells, blank_titre=float(blank))
 
 
-def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -> Iterator[Finding]:
+def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool, right: str) -> Iterator[Finding]:
     """Yield that a written result is negative, or more than all of the sample."""
     student, result, calc = claim.student, claim.result, claim.sums
     own = student.result_as_written
@@ -106,6 +111,8 @@ def _beyond(claim: Claimed, expanded: Callable[[], float], *, explained: bool) -
         why = "no sample is more than 100 % of one substance" if calc.most == 100 else all_of_it
     follows = result is not None and result.right
     where = "" if explained else " Go through the steps of the sum again."
+    if right and not explained:
+        where = f" The correct working is {right}."
     if follows:
         where = f" It follows from {YOUR} titres, so look for the cause in the readings, the solutions or the sample."
     message = f"A result of {in_digits(own)} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
