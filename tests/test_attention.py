@@ -39,7 +39,7 @@ def test_without_a_result_it_is_said_first_that_there_is_none():
 
 def test_of_more_than_three_kinds_of_trouble_two_are_named_and_the_rest_counted():
     said = asked(titres("24.35", "24.80", "25.3", "60.0"))
-    assert said["why"] == "Off the scale (run 4); No concordant runs; 2 more findings"
+    assert said["why"] == "Off the scale (run 4); No concordant runs; 3 more findings"
     assert said["brief"] == "Off the scale (run 4)"
 
 

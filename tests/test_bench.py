@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
-from labmark.diagnose.bench_claims import stated
-from labmark.diagnose.hypotheses import BY_NAME, STUDENT_HYPOTHESES
+from labmark.diagnose.bench_claims import SHARPER, SHARPER_OF_FEW, stated
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 from tests.build import run_matrix
 from tests.seeds import few_quick
 
@@ -182,11 +182,18 @@ def test_a_single_mishap_comes_with_its_figures():
 
 
 def test_odds_are_stated_surer_than_the_posteriors_by_their_power_and_add_up():
-    # By hand: 0.70, 0.20 and what is left of 1, each to the power of 1.3, over their sum; again in a class of few.
-    assert stated(np.array([0.7, 0.2]), learnt=True) == pytest.approx([0.7838, 0.1538, 0.0625], abs=1e-4)
-    assert stated(np.array([0.7, 0.2]), learnt=False) == pytest.approx([0.8638, 0.1040, 0.0322], abs=1e-4)
-    assert stated(np.array([0.5, 0.0]), learnt=True) == pytest.approx([0.5, 0.0, 0.5])
-    assert stated(np.array([1.0 + 1e-12]), learnt=True) == pytest.approx([1.0, 0.0])
+    # By hand: 0.70, 0.20 and what is left of 1, each to the power of 1.45, over their sum; of 1.69 in a class of few.
+    assert stated(np.array([0.7, 0.2]), SHARPER) == pytest.approx([0.8183, 0.1330, 0.0487], abs=1e-4)
+    assert stated(np.array([0.7, 0.2]), SHARPER_OF_FEW) == pytest.approx([0.8638, 0.1040, 0.0322], abs=1e-4)
+    assert stated(np.array([0.5, 0.0]), SHARPER) == pytest.approx([0.5, 0.0, 0.5])
+    assert stated(np.array([1.0 + 1e-12]), SHARPER) == pytest.approx([1.0, 0.0])
+
+
+def test_of_one_run_alone_read_upside_down_the_posterior_is_stated():
+    found = diagnose_bench(matrix([(0.9, 25.7), (0.25, 24.60), (0.35, 24.70), (0.40, 24.05)]))
+    upside_down = [each.finding == "read-upside-down" for each in RUN_HYPOTHESES]
+    assert claimed(found) == [(3, "read-upside-down")]
+    assert found.claims[0].probability == pytest.approx(found.run_posterior[0, 3, upside_down].sum())
 
 
 def test_where_every_run_is_out_alike_a_weak_titrant_keeps_one_tenth_of_the_odds():

@@ -5,9 +5,10 @@ what titres alone can't tell from it stands beside it under "or". Nothing is cha
 
 Good work is supposed to scatter more widely than it mostly does, and mishaps to be of any size, so that nobody is
 accused; what is claimed for all that is right more often than the posteriors say. The odds that are stated make up for
-it: posteriors p of the finding and of all that it may be instead become pᵏ ÷ Σ pᵏ, and once more so where the class is
-too small to say how far its good work scatters. That every run went past the endpoint is hardly ever said surely: a
-titrant may be weak by any such volume, and titres cannot tell. What is claimed stays as it is.
+it: posteriors p of the finding and of all that it may be instead become pᵏ ÷ Σ pᵏ, more so where the class is too small
+to say how far its good work scatters; else that one run alone was read upside down, which its digits tell, is stated as
+it is. That every run went past the endpoint is hardly ever said surely: a titrant may be weak by any such volume, and
+titres cannot tell. What is claimed stays as it is.
 """
 
 from collections.abc import Mapping
@@ -39,8 +40,8 @@ LIKELIEST = 0.30
 BY_CHANCE = 4
 """Of a run no further from its student's level than so many reading intervals (0.20 cm³) nothing is claimed that its
 digits do not show: now and then one that nothing happened to lies as far out, and where it does not agree is said."""
-SHARPER = 1.3
-"""k, found from simulated classes."""
+SHARPER, SHARPER_OF_FEW = 1.45, 1.69
+"""k, and k in a class of few, found from simulated classes."""
 WEAK_TOO = 0.10
 """Of students whose runs are all too large by one volume, a weak titrant is stated of so many at least, however small
 that volume is: what the table says of weak ones is about larger volumes (found from simulated classes)."""
@@ -180,12 +181,8 @@ def is_copied(found: Posterior, decision: _Decision) -> Flags:
     return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
 
 
-def stated(posteriors: Floats, *, learnt: bool) -> Floats:
-    """Return the odds that are stated of findings that exclude one another; behind them, that nothing went wrong.
-
-    `learnt`: the class told how far good work scatters.
-    """
-    power = SHARPER if learnt else SHARPER**2
+def stated(posteriors: Floats, power: float) -> Floats:
+    """Return the odds that are stated of findings that exclude one another; behind them, that nothing went wrong."""
     sharper = np.append(posteriors, max(1 - posteriors.sum(), 0.0)) ** power
     return np.asarray(sharper / sharper.sum())
 
@@ -231,6 +228,7 @@ class Claims:
         self.copied = is_copied(found, self.decision)
         self.likely = likely_titres(runs, found, self.decision, view, self.way, self.copied)
         self.centre = fit.centre(view.expected)
+        self.power = SHARPER if fit.learnt else SHARPER_OF_FEW
 
     def all(self) -> list[Claim]:
         """Return every claim, in the order of the students, those about the student first."""
@@ -241,7 +239,7 @@ class Claims:
         return sorted(claims, key=lambda claim: (claim.student, -1 if claim.run is None else claim.run))
 
     def _of_student(self, i: int, best: int) -> Claim:
-        odds = stated(np.append(self.by_student[i], self.found.student[i, HABIT]), learnt=self.fit.learnt)
+        odds = stated(np.append(self.by_student[i], self.found.student[i, HABIT]), self.power)
         # A leaking tap lets each run be out by a volume of its own; no weak titrant does.
         if self.found.student[i, _UNEVEN].sum() < self.by_student[i, _LATE] / 5:
             weak = max(WEAK_TOO * float(odds[_LATE] + odds[_DILUTED]), float(odds[_DILUTED]))
@@ -301,7 +299,8 @@ class Claims:
         own = self.by_run[i, k]
         habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
         beside = self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS))
-        return stated(np.append(own, beside), learnt=self.fit.learnt)
+        by_digits = best == _UPSIDE_DOWN and not habit and self.fit.learnt
+        return stated(np.append(own, beside), 1.0 if by_digits else self.power)
 
     def _causes(self, i: int, k: int, finding: str) -> tuple[str, ...]:
         """Return the other causes that would bring a titre as far out as this, likeliest first."""

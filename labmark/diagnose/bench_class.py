@@ -18,8 +18,9 @@ USUAL_REPEATABILITY, REPEATABILITY_COUNTS = 0.045, 6.0
 """Scatter of good runs [cm³], and how many runs that experience is worth (common practice, no source)."""
 USUAL_BETWEEN, BETWEEN_COUNTS = 0.005, 5.0
 """Relative spread between good students, and what that experience is worth in students (the same)."""
-STUDENT_COUNTS, RUN_COUNTS = 15.0, 50.0
-"""How many students, and how many runs, the rates of the table of hypotheses are worth beside those of the class."""
+STUDENT_COUNTS, RUN_COUNTS = 15.0, 130.0
+"""How many students, and how many runs, the rates of the table of hypotheses are worth beside those of the class: so
+many runs that one which may show something rare does not make that common, and itself likelier still."""
 USUAL_SHIFT = 0.004
 """A class lies off its reference by this fraction, as a standard deviation: all go a drop past the endpoint, say."""
 UNKNOWN = 1.0
@@ -86,14 +87,13 @@ def _rates(found: Posterior, view: View) -> tuple[Floats, Floats]:
     """Return how often each hypothesis about a student and about a run holds in this class."""
     told = view.accurate.any(axis=1)
     students = found.student[told].sum(axis=0)
-    runs = np.where(view.accurate[..., None], found.run, 0.0).sum(axis=(0, 1))
-    habit = found.student[told][:, HABIT].sum() * view.accurate[told].sum() / max(told.sum(), 1)
+    runs = np.where(view.accurate[..., None], found.run, 0.0).sum(axis=1)
     # A habit is counted as a habit, not once more in every run.
-    runs[MIRRORED] = max(runs[MIRRORED] - habit, 0.0)
+    runs[:, MIRRORED] = np.maximum(runs[:, MIRRORED] - found.student[:, HABIT] * view.accurate.sum(axis=1), 0.0)
     could = np.where(FIRST_ONLY, (view.kind == FIRST).sum(), view.accurate.sum())
     return (
         (STUDENT_COUNTS * STUDENT_RATES + students) / (STUDENT_COUNTS + told.sum()),
-        (RUN_COUNTS * RUN_RATES + runs) / (RUN_COUNTS + could),
+        (RUN_COUNTS * RUN_RATES + runs.sum(axis=0)) / (RUN_COUNTS + could),
     )
 
 

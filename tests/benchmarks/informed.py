@@ -36,7 +36,7 @@ def tell_rates(bench: SimulatedBench) -> None:
     _put(
         {
             bench_class: {"STUDENT_COUNTS": FOR_SURE, "RUN_COUNTS": FOR_SURE},
-            bench_claims: {"SHARPER": 1.0, "WEAK_TOO": 0.0},
+            bench_claims: {"SHARPER": 1.0, "SHARPER_OF_FEW": 1.0, "WEAK_TOO": 0.0},
         }
     )
     for rows, rates, told in _tables(bench):
