@@ -750,6 +750,14 @@ def test_two_means_of_which_neither_says_more_are_asked_about(tmp_path: Path) ->
     assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.35", "25.34"]
 
 
+def test_small_figures_under_average_are_not_the_result_where_another_column_is(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Student|Run 1 titre|Run 2 titre|Average|Result\nAda|25.30|25.40|0.74|0.101\nBen|25.35|25.35|0.2|0.101",
+    )
+    assert [str(each) for each in students_of(sheet)["result"]] == ["0.101", "0.101"]
+
+
 @pytest.mark.parametrize("heading", ["Total volume", "Total volume used", "Titrant used / cm3", "Difference"])
 def test_a_volume_before_the_readings_of_named_runs_is_no_titre(tmp_path: Path, heading: str) -> None:
     heads = f"Student|{heading}|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"

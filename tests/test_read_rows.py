@@ -1190,6 +1190,49 @@ def test_names_that_end_in_letters_are_no_readings(tmp_path: Path, called: str, 
     assert (names(sheet), len(runs_of(sheet))) == (pupils, 63)
 
 
+OWN_FORM = [
+    "Name|{}",
+    "|Rough|1|2",
+    "Final|25.90|25.30|25.45",
+    "Initial|0.00|0.00|0.10",
+    "Mean titre|25.33",
+    "Result|0.101",
+]
+
+
+@pytest.mark.parametrize(
+    "line", ["Checked by|", "Observations|n/a", "Date|", "Burette|B7", "Teacher|Mr Brook", "Set|2"]
+)
+@pytest.mark.parametrize("place", [2, 4, 5])
+def test_a_line_of_a_form_takes_nobody_s_mean_and_result(tmp_path: Path, line: str, place: int) -> None:
+    block = [*OWN_FORM[:place], line, *OWN_FORM[place:], ""]
+    sheet = read(tmp_path, "\n".join(each.replace("{}", name) for name in ("Ann Lee", "Bea Noor") for each in block))
+    assert (names(sheet), len(runs_of(sheet))) == (["Ann Lee", "Bea Noor"], 6)
+    assert [str(each) for key in ("mean", "result") for each in students_of(sheet)[key]] == ["25.33"] * 2 + [
+        "0.101"
+    ] * 2
+
+
+@pytest.mark.parametrize("line", ["Teacher|", "Technician|n/a"])
+def test_who_has_a_line_for_the_teacher_below_the_name_is_a_student_all_the_same(tmp_path: Path, line: str) -> None:
+    block = [OWN_FORM[0], line, *OWN_FORM[1:], ""]
+    sheet = read(tmp_path, "\n".join(each.replace("{}", name) for name in ("Ann Lee", "Bea Noor") for each in block))
+    assert names(sheet) == ["Ann Lee", "Bea Noor"]
+
+
+@pytest.mark.parametrize("heading", ["Rank", "pH", "Locker"])
+def test_small_numbers_beside_the_runs_name_no_runs(tmp_path: Path, heading: str) -> None:
+    rows = [
+        "Ada|3|Rough|0.00|25.80",
+        "Ada|4|1|0.05|25.30",
+        "Ada|4|2|1.05|26.30",
+        "Bo|5|Rough|0.00|25.80",
+        "Bo|6|1|0.05|25.35",
+    ]
+    sheet = read(tmp_path, "\n".join([f"Student|{heading}|Run|Initial|Final", *rows]))
+    assert (names(sheet), runs_of(sheet)["label"]) == (["Ada", "Bo"], ["Rough", "1", "2", "Rough", "1"])
+
+
 def test_readings_below_a_row_of_names_are_still_labels(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Name|Rough|1|2\nFinal|24.60|24.10|24.20\nInitial|0.00|0.00|0.05\nTitre|24.60|24.10|24.15")
     assert [*runs_of(sheet)["label"]] == ["Rough", "1", "2"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from itertools import takewhile
 
 from labmark.dataclass import dataclass, replace
 from labmark.problems import InputError
@@ -331,11 +332,17 @@ class _Labels:
             if (field in LABELS_BELOW and told) or (more and not gap):
                 rows.append(row)
                 gap = False
-            elif self._is_filled(row) or gap or self.names_runs(row):
+            elif gap or self.names_runs(row) or (self._is_filled(row) and not self._claims_follow(row, below)):
                 break
             else:
-                gap = True
+                gap = not self._is_filled(row)
         return rows
+
+    def _claims_follow(self, row: int, below: int) -> bool:
+        """Return whether what a student worked out comes right below a line of something else: Checked by | KM."""
+        rows = takewhile(self._is_filled, range(row + 1, min(below, row + 4)))
+        claims = [at for at in rows if self[at].field in ("mean", "result", "used") and self._beside(at, WIDEST)]
+        return bool(claims) and self[row].field not in ("student", "surname", "forename")
 
     def _goes_on(self, row: int) -> bool:
         """Return whether a number or a tick stands beside a label, or several texts, and no run or name."""
@@ -347,6 +354,8 @@ class _Labels:
         """Return whether another heading stands beside a label: they are those of a table of answers."""
         beside = self.meanings.next_cell((row, self.column), 0, 1)
         if beside is None or beside.kind != "text" or any(map(str.isdigit, beside.text)) or read_tick(beside):
+            return False
+        if may_be_somebody(beside.text):  # Teacher | Mr Brook
             return False
         return understand(beside.text, self.meanings.overrides).field in ("mean", "result")
 

@@ -394,7 +394,8 @@ def _with_runs(columns: list[Column], view: View, records: list[int]) -> list[Co
         open_to = {at: cell for at, cell in view.lines[line].items() if at not in others}
         for at, text in _runs_in(open_to).items():
             named.setdefault(at, {})[line] = folded(text)
-    first = next(iter(sorted(named.items())), (0, {}))[1]
+    called = [at for at in named if at in headed and headed[at].header.field == "run"]  # Quiz, in figures, is not
+    first = named[min(called or named)] if named else {}
     runs = [at for at, of in named.items() if _are_of_runs(of, first)]
     for at in runs if len(runs) > 1 else ():
         column = headed.get(at) or Column(at, Header())

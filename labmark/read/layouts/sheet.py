@@ -202,7 +202,8 @@ def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:
 
 def _is_no_students(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
     """Return whether the title of a table without names says that it is no student's."""
-    title = "" if table.names_students else look_around(meanings, table, extents).title
+    around = Around() if table.names_students else look_around(meanings, table, extents)
+    title = "" if around.name else around.title  # Teacher | , below the name of a student, is a line of a form
     return bool({*tokens(title)} & cell_words("not_the_class"))
 
 
