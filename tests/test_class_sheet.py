@@ -432,12 +432,23 @@ def test_names_in_small_letters_or_of_many_words_are_no_notes(names, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "text", ["1. Ann Lee\n2. Bob Wu", "1)\tAnn Lee\n2)\tBob Wu", "- Ann Lee\n- Bob Wu", "Name\nAnn Lee\nBob Wu"]
+    "text",
+    [
+        *("1. Ann Lee\n2. Bob Wu", "1)\tAnn Lee\n2)\tBob Wu", "- Ann Lee\n- Bob Wu"),
+        *("Name\nAnn Lee\nBob Wu", "Name\n1. Ann Lee\n2. Bob Wu"),
+    ],
 )
 def test_what_counts_the_lines_of_a_list_is_no_part_of_the_names(text, tmp_path):
     path = tmp_path / "list.txt"
     path.write_text(text, encoding="utf-8")
     assert read_roll(path).rows == (("Ann Lee",), ("Bob Wu",))
+
+
+@pytest.mark.parametrize("text", ["Group 1\nGroup 2\nGroup 3", "Bench 1\nBench 2", "Gruppe 1\nGruppe 2"])
+def test_groups_that_work_together_are_no_title_over_a_list(text, tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text(text, encoding="utf-8")
+    assert [name for name, *_ in read_roll(path).rows] == text.split("\n")
 
 
 def test_numbers_that_do_not_count_the_lines_are_the_names(tmp_path):
@@ -456,8 +467,9 @@ def test_a_text_with_a_row_of_headings_is_a_table(tmp_path):
     ("text", "wrong"),
     [
         ("Ann Lee\t4021\nBob Wu\t4028", ("A1: 'Ann Lee 4021' is more than a name", "A2: 'Bob Wu 4028'")),
-        ("Ann Lee, Bob Wu, Cy Oz", ("A1: 'Ann Lee, Bob Wu, Cy Oz' is more than a name; write one name a line",)),
+        ("Ann Lee, Bob Wu, Cy Oz", ("A1: 'Ann Lee, Bob Wu, Cy Oz' is more than a name; write one name per line",)),
         ("Class 10B\n\nAnn Lee\nBob Wu", ("A1: 'Class 10B' reads as a title, not as a name; take it out",)),
+        ("Class 10B\nGroup 1\nGroup 2", ("A1: 'Class 10B' reads as a title, not as a name; take it out",)),
     ],
 )
 def test_lines_that_are_no_names_are_refused(text, wrong, tmp_path):

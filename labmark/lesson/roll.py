@@ -1,4 +1,4 @@
-"""Who is in the class: a list of names as a text, a name a line, or a table with a heading over each column."""
+"""Who is in the class: a list of names as a text, one name per line, or a table with a heading over each column."""
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
@@ -48,29 +48,24 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
     roll = _lines(path) if lines_alone else _table(path, book, groups)
     problems = [*_unnamed(roll, path), *_notes(roll, path), *_twice(roll, path), *_several(roll, path)]
     if not roll.rows:
-        problems = [
-            Problem(
-                "the list names nobody", "write one name per line, or put them under the heading Student", str(path)
-            )
-        ]
+        do = "write one name per line, or put them under the heading Student"
+        problems = [Problem("the list names nobody", do, str(path))]
     raise_any(problems)
     return roll
 
 
 def _lines(path: Path) -> Roll:
     text, _, _ = decode(str(path), load_bytes(path))
-    named = [(f"A{at}", line) for at, line in enumerate(text.splitlines(), 1) if plain(line)]
-    counted = [_COUNTED.match(line) for _, line in named]
-    if all(counted) and [at["number"] or "" for at in counted if at] in (
-        [*map(str, range(1, len(named) + 1))],
-        [""] * len(named),
-    ):
-        named = [(at, line[begun.end() :]) for (at, line), begun in zip(named, counted, strict=True) if begun]
-    named = [(at, line if "\t" in line.strip() else plain(line)) for at, line in named]
-    first = understand(named[0][1]) if named else Header()
-    if _names_people(first) and not first.unknown:
-        del named[0]
-    return Roll((NAME,), tuple((name,) for _, name in named), tuple(at for at, _ in named))
+    lines = {f"A{at}": line for at, line in enumerate(text.splitlines(), 1) if plain(line)}
+    first = next(iter(lines), "")
+    heading = understand(plain(lines[first])) if lines else Header()
+    if _names_people(heading) and not heading.unknown:
+        del lines[first]
+    counted = [each for each in map(_COUNTED.match, lines.values()) if each]
+    if [each["number"] for each in counted] in ([*map(str, range(1, len(lines) + 1))], [None] * len(lines)):
+        lines = {at: line[each.end() :] for (at, line), each in zip(lines.items(), counted, strict=True)}
+    rows = tuple((line if "\t" in line.strip() else plain(line),) for line in lines.values())
+    return Roll((NAME,), rows, tuple(lines))
 
 
 def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
@@ -168,17 +163,20 @@ def _is_note(name: str, *others: str, small: bool) -> bool:
 
 
 def _several(roll: Roll, path: Path) -> Iterator[Problem]:
-    """Yield the lines that hold more than a name, and a title over the names: Class 10B."""
+    """Yield the lines that hold more than a name, and a title over the names: Class 10B, not Group 1 over Group 2."""
+    first, *others = (_title_of(name) for name, *_ in roll.rows) if roll.rows and len(roll.headings) == 1 else [""]
     for at, ((name, *_), cell) in enumerate(zip(roll.rows, roll.cells, strict=True)):
         alone = len(roll.rows) == 1 and name.count(",") > 1
         if "\t" in name or ";" in name or alone:
-            yield Problem(f"{plain(name)[:60]!r} is more than a name", "write one name a line", str(path), cell=cell)
-        elif at == 0 and len(roll.headings) == 1 and _is_title(name):
+            yield Problem(f"{plain(name)[:60]!r} is more than a name", "write one name per line", str(path), cell=cell)
+        elif at == 0 and first and first not in others:
             yield Problem(f"{name!r} reads as a title, not as a name", "take it out of the list", str(path), cell=cell)
 
 
-def _is_title(text: str) -> bool:
-    return understand(text).field in ("class", "group") and any(map(str.isdigit, text))
+def _title_of(text: str) -> str:
+    """Return what a text is called after that may be a title, class or group; empty where it is none."""
+    field = understand(text).field
+    return field if field in ("class", "group") and any(map(str.isdigit, text)) else ""
 
 
 def _twice(roll: Roll, path: Path) -> Iterator[Problem]:
