@@ -758,6 +758,19 @@ def test_small_figures_under_average_are_not_the_result_where_another_column_is(
     assert [str(each) for each in students_of(sheet)["result"]] == ["0.101", "0.101"]
 
 
+@pytest.mark.parametrize(
+    ("heads", "values"),
+    [
+        (("Mean titre / cm3", "Mean titre / dm3"), ("25.35|0.0254", "25.34|0.0253")),
+        (("Mean titre", "Mean titre rounded"), ("25.345|25.35", "25.338|25.34")),
+        (("Mean titre", "Mean titre to 1 d.p."), ("25.35|25.3", "25.34|25.3")),
+    ],
+)
+def test_a_mean_and_the_same_mean_rounded_behind_it_are_one(tmp_path, heads, values) -> None:
+    sheet = read(tmp_path, TWO_MEANS.format(*heads, *values))
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == [each.split("|")[0] for each in values]
+
+
 @pytest.mark.parametrize("heading", ["Total volume", "Total volume used", "Titrant used / cm3", "Difference"])
 def test_a_volume_before_the_readings_of_named_runs_is_no_titre(tmp_path: Path, heading: str) -> None:
     heads = f"Student|{heading}|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"

@@ -7,6 +7,7 @@ from itertools import pairwise, takewhile
 from operator import or_
 
 from labmark.dataclass import replace
+from labmark.exact import decimals_in
 from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
@@ -188,9 +189,7 @@ def _settle_spans(table: Table) -> None:
     if len(spans) < 2:
         return
     table.columns = sorted([*table.columns, *(one for span in spans for one in span[1:])], key=lambda one: one.at)
-    gaps = [
-        [gap for line in table.records if (gap := _gap(table, line, span[0], span[1])) is not None] for span in spans
-    ]
+    gaps = [[gap for line in table.records if (gap := _gap(table, line, *span[:2])) is not None] for span in spans]
     down = all(gap < 0 for of_run in gaps for gap in of_run)  # the final reading stands first
     for span, of_run in zip(spans, gaps, strict=True):
         for one, field in zip(
@@ -391,7 +390,7 @@ def _is_far_off(table: Table, column: Column) -> bool:
         return False
     far = 0
     for line in table.records:
-        gap, own = _gap(table, line, ends[0], ends[1]), table.number(line, column)
+        gap, own = _gap(table, line, *ends), table.number(line, column)
         if gap is not None and own is not None:
             far += 1
             if abs(abs(gap) - own) <= FAR_APART:
@@ -415,7 +414,7 @@ def _with_differences(table: Table, column: Column) -> list[tuple[Decimal, Decim
     """Return how far the readings before a column are apart, and what it holds, of each record with both readings."""
     first, last = ([each for each in table.of(key) if each.at < column.at] for key in ("initial", "final"))
     both, names = zip(first[-1:], last[-1:], strict=False), lines.name_columns(table)
-    gaps = {line: _gap(table, line, ends[0], ends[1]) for ends in both for line in table.records}
+    gaps = {line: _gap(table, line, *ends) for ends in both for line in table.records}
     gaps = {
         line: gap
         for line, gap in gaps.items()
@@ -441,10 +440,10 @@ def _bare(header: Header) -> str:
     return re.split(r"[/(\[]|\b(?:in|ml|cm3?|mls)\b", folded(header.text))[0].replace(" ", "")
 
 
-def _gap(table: Table, line: int, first: Column, second: Column, scale: Decimal = Decimal(1)) -> Decimal | None:
-    """Return the second number of a record less the first, times a scale; None unless both are numbers."""
+def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
+    """Return the second number of a record less the first; None unless both are numbers."""
     before, after = table.number(line, first), table.number(line, second)
-    return None if before is None or after is None else after - before * scale
+    return None if before is None or after is None else after - before
 
 
 def _settle_strengths(table: Table) -> None:
@@ -491,19 +490,29 @@ def _settle_means(table: Table) -> None:
             left = [column for column in means if is_likelier(column)] or means
             _take((column for column in means if column not in left), "ignored")
             means = left
-        _check_alike(table, means, "the mean titre")
+        _check_alike(table, means, "the mean titre", rounded=True)
 
 
-def _check_alike(table: Table, columns: list[Column], what: str) -> None:
-    """Raise InputError where several columns may be one thing and hold different numbers."""
+def _check_alike(table: Table, columns: list[Column], what: str, *, rounded: bool = False) -> None:
+    """Raise InputError where several columns may be one thing and hold different numbers.
+
+    `rounded`: the others may hold those of the first one rounded.
+    """
     for column in columns[1:]:
-        scale = Decimal(columns[0].header.scale or 1000) / (
-            column.header.scale or 1000
-        )  # a mean in dm3 beside one in cm3
-        if any(_gap(table, line, columns[0], column, scale) for line in table.records):
+        if any(_differ(table, line, columns[0], column, rounded) for line in table.records):
             first = columns[0].header.text
             do = f'say which is not, e.g. "Ignore" = "{first}" in a [columns] table'
             raise column_problem(table, column, f"{first!r} and {column.header.text!r} may both be {what}", do)
+
+
+def _differ(table: Table, line: int, first: Column, second: Column, rounded: bool) -> bool:
+    """Return whether a record has different numbers in two columns; `rounded`: beyond the last digit of the second."""
+    one, other = table.number(line, first), table.number(line, second)
+    if one is None or other is None:
+        return False
+    scale = Decimal(first.header.scale or 1000) / (second.header.scale or 1000)  # a mean in dm3 beside one in cm3
+    half = Decimal(5).scaleb(-decimals_in(other) - 1)
+    return abs(other - one * scale) > (half if rounded else 0)
 
 
 def _settle_results(table: Table) -> None:
