@@ -83,13 +83,14 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
     within   largest minus smallest, inclusive
     at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
 
-    Sets that agree, and how close the closest are, stay those of the titres where the teacher decided about runs; a
-    mean may then be of the runs that the teacher counts as well.
+    Where the teacher decided about runs, the sets that agree, and how close the closest are, stay those of the titres;
+    the student's mean may be of one of these or of the runs that the teacher counts.
     """
     counting = [value if run.usable else None for run, value in zip(student.runs, values, strict=True)]
     sets = agreeing_sets(counting, within, at_least)
     decided = student.decided
     taken = _decided(student.runs, counting, values, within, at_least) if decided else _first(counting, sets)
+    fair = _fair(student.runs, sets, within, at_least)
     # Of runs that a teacher takes in, some may lie apart.
     apart = decided and not agreeing_sets([values[place] for place in taken], within, max(len(taken), at_least))
     return with_runs(
@@ -99,7 +100,7 @@ def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: 
         concordant=not apart if decided else bool(sets),
         tightest=tightest_span(counting, at_least),
         sets=sets,
-        fair=tuple(dict.fromkeys((*_fair(student.runs, sets, within, at_least), *([taken] if decided else ())))),
+        fair=tuple(dict.fromkeys((taken, *fair))) if decided and taken else fair,
     )
 
 

@@ -150,3 +150,14 @@ def test_a_reference_in_another_row_is_refused(tmp_path: Path, figure: str) -> N
     folder.write(("Class", {"Figure": figure}, "Reference is", 0.1))
     with pytest.raises(Exception, match=f"no reference “{figure}”"):
         folder.mark()
+
+
+@pytest.mark.slow
+def test_of_a_student_all_of_whose_runs_are_left_out_there_is_no_result(tmp_path: Path) -> None:
+    means = LYES.replace("Result NaOH", "Mean phenolphthalein,Mean methyl orange,Result NaOH")
+    means = means.replace(",3.20,", ",23.70,25.00,3.20,")
+    folder, _ = marked(tmp_path, LYE, means)
+    folder.write(*(("Runs", {"Student": "S2", "Run": run}, "Use", "no") for run in (1, 2)))
+    one = student(again(folder, means), "S2")
+    assert [run["used"] for run in one["runs"]] == [False, False]
+    assert one["mean_titres"] == {"phenolphthalein": None, "methyl orange": None}
