@@ -21,6 +21,7 @@ from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
 from labmark.practical.inputs import unknown_dilution
 from labmark.practical.kinds import formula_of
+from labmark.practical.own import ALIQUOT
 from labmark.practical.quantities import QUANTITIES
 from labmark.units import shown_unit
 
@@ -333,7 +334,7 @@ def mistaken(formula: Formula) -> tuple[Input, ...]:
         for figures in (2, 1)
     )
     wholes = [(each, "whole", each.whole, 2) for each in formula.inputs if each.whole is not None]
-    aliquots = [each for each in formula.inputs if each.name == "flask.aliquot"]
+    aliquots = [each for each in formula.inputs if each.name == ALIQUOT]
     others = [
         (each, f"by{size:g}", Fraction(size), 2)
         for each in aliquots

@@ -33,9 +33,9 @@ from labmark.judge.classwide import plain
 from labmark.judge.references import References
 from labmark.judge.worked import Worked, by_run
 from labmark.practical import Practical
+from labmark.practical.own import ALIQUOT
 from labmark.records import Finding
 
-ALIQUOT = "flask.aliquot"
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""
 

@@ -21,6 +21,7 @@ from labmark.judge.attention import is_far_out, most_urgent, unread
 from labmark.judge.case import sum_for
 from labmark.judge.references import printed
 from labmark.practical import Practical
+from labmark.practical.own import ALIQUOT
 from labmark.practical.several import ONLY, Series
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
@@ -57,7 +58,7 @@ def next_time(finding: Finding) -> str:
         return "Take the mean of all the titres that agree."
     if finding.finding == "mean-slip" and evidence.get("cause") == TICKED_TOO:
         return "Tick the runs that your mean is of, and no others."
-    if finding.finding == "implausible-input" and evidence.get("input") == "flask.aliquot" and evidence.get("fits"):
+    if finding.finding == "implausible-input" and evidence.get("input") == ALIQUOT and evidence.get("fits"):
         return "Write down the volume that is printed on the pipette you use."
     if finding.finding == "rounding" and evidence.get("figures"):
         return _counted(evidence["figures"])
@@ -266,7 +267,7 @@ def _summary(parts: Sequence[tuple[Practical, Assessed]]) -> str:
 def _pipette(one: Assessed, practical: Practical) -> str:
     """Return for which pipette the result is, where the titres fit another one."""
     fits = any(each.finding == "wrong-aliquot" for each in one.findings)
-    own = [each.input.value for each in one.student.owned if each.input.name == "flask.aliquot"]
+    own = [each.input.value for each in one.student.owned if each.input.name == ALIQUOT]
     return sum_for(own[0] if own else practical.file.flask.aliquot, own=bool(own)) if fits else ""
 
 

@@ -23,13 +23,12 @@ from labmark.judge.case import UNLESS_EARNED
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet, of_group
-from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
+from labmark.practical.own import ALIQUOT, BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding
 from labmark.units import shown_unit
 from labmark.words import begun, of_run
 
 MAY_BE_NOTHING = (BLANK_TITRE,)
-ALIQUOT = "flask.aliquot"
 FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
@@ -307,15 +306,10 @@ def _meant(given: Input) -> Iterator[tuple[str, str]]:
         for size in (f"{size:g}" for size, _ in PIPETTES if size != given.value):
             yield size, f"{used}. One of {size} cm³ would give the result that is written."
     elif given.source:
+        used = f"{begun(given.words)}: {written} is used as it stands."
         for text in _exchanged(given.text):
-            other = f"{text} {shown_unit(given.unit)}"
-            yield (
-                text,
-                (
-                    f"{begun(given.words)}: {written} is used as it stands. "
-                    f"With two digits exchanged, {other}, it would give the result that is written."
-                ),
-            )
+            other = f"With two digits exchanged, {text} {shown_unit(given.unit)}"
+            yield text, f"{used} {other}, it would give the result that is written."
 
 
 def _exchanged(text: str) -> Iterator[str]:

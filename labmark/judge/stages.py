@@ -45,6 +45,7 @@ from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, chosen_by, setting_of, with_own_choice, work_out
 from labmark.practical import Practical
+from labmark.practical.own import ALIQUOT
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass
 
@@ -381,7 +382,7 @@ class _Judging:
         numbers = self.worked.numbers[place].findings
         found = (*plain_findings(student, setting), *numbers, *exchanged, *claims, *slips)
         waits = own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place))
-        if result is not None and result.right and claim.sums.value("flask.aliquot") in pipettes:
+        if result is not None and result.right and claim.sums.value(ALIQUOT) in pipettes:
             waits = {"accuracy": OTHER_PIPETTE, **waits}
         unasked = {*self._unasked, *(("discordant-in-mean",) if own.doubted else ())}
         return Case(
@@ -446,7 +447,7 @@ class _Judging:
         beside = self.worked.beside
         also = (beside.also[place] if beside.also else ()) or ((),)
         sums = replace(sums, rough=beside.rough[place]) if beside.rough else sums
-        usual = sums.formula.of.get("flask.aliquot")
+        usual = sums.formula.of.get(ALIQUOT)
         sizes = [usual, *(replace(usual, value=size, text="") for size in pipettes)] if usual and pipettes else []
         ways: list[tuple[tuple[Input, ...], str]]
         ways = [

@@ -25,13 +25,13 @@ class Kind(NamedTuple):
     """Number that the practical is checked with as long as nobody's is known."""
 
 
-REFERENCE, BLANK_TITRE = "reference.value", "blank.titre"
+REFERENCE, BLANK_TITRE, ALIQUOT = "reference.value", "blank.titre", "flask.aliquot"
 BACK_BLANK = "50"
 """Stands for the blank titre of a back titration, of which a titre takes off what the sample has used up [cm³]."""
 OWN: dict[str, Kind] = {
     "sample.mass": Kind("g", "mass"),
     "sample.volume": Kind("cm3"),
-    "flask.aliquot": Kind("cm3", "aliquot"),
+    ALIQUOT: Kind("cm3", "aliquot"),
     "flask.dilution.taken": Kind("cm3"),
     "flask.concentration": Kind("mol/dm3", "known", "0.1"),
     "burette.concentration": Kind("mol/dm3", "known", "0.1"),
