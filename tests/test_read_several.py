@@ -279,6 +279,16 @@ def test_a_second_titration_belongs_to_the_student_named_over_the_first(
     assert list(runs_of(sheet)["label"]) == ["total 1", "total 2", "calcium 1", "calcium 2"] * 2
 
 
+@pytest.mark.parametrize("heads", ["{0} titre 1|{0} mean titre", "{0} titre 1|{0} titre"])
+def test_another_titration_behind_an_empty_column_is_the_students_too(tmp_path: Path, heads: str) -> None:
+    total, calcium = (heads.format(name).split("|") for name in ("Total", "Calcium"))
+    header = ["Student", *total, "Result calcium", "", *calcium, "Result Mg"]
+    row = ["30.00", "30.05", "80.2", "", "20.00", "20.05", "24.3"]
+    sheet = read([header, ["S01", *row], ["S02", *row]], made.TITRATIONS, tmp_path)
+    assert students_of(sheet)["several"][0]["result"].keys() == {"calcium", "Mg"}
+    assert {*runs_of(sheet)["series"]} == {"total", "calcium"}
+
+
 @pytest.mark.parametrize("rows", [made.long_titrations(), made.row_a_titration()], ids=["a row a run", "a row each"])
 def test_the_account_says_that_a_column_names_the_titration(tmp_path: Path, rows: Rows) -> None:
     assert read(rows, made.TITRATIONS, tmp_path).ledger.ignored["Results!B2"] == "names the titration"

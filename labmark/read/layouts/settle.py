@@ -69,20 +69,24 @@ def settle_columns(table: Table) -> None:
 
 
 def _settle_apart(table: Table) -> None:
-    """What stands behind an empty column is another table where it has numbers among its headings, as a key does, or
-    says the mean or the titre again and nothing else that is new: before it stand students, runs and answers.
+    """What stands behind an empty column is another table, where students, their runs and answers stand before it.
+
+    It has numbers among its headings, as a key does, or says the mean or the titre again and nothing that is new.
     """
     apart = _behind_gap(table)
-    has = {column.header.field for column in table.columns if apart and column.at < apart[0].at}
+    before = [column.header for column in table.columns if apart and column.at < apart[0].at]
+    has = {header.field for header in before}
     if not has & {*WHO} or not has & {"mean", "result"} or not has & {*READINGS, "value"}:
         return
-    if any(
-        2 * len(table.cells(each)) > len(table.records) for each in apart if each.header.field in ("initial", "final")
-    ):
+    read = [column for column in apart if column.header.field in ("initial", "final")]
+    if any(2 * len(table.cells(column)) > len(table.records) for column in read):
         return
     headings = [table.view.grid.cells[place] for column in apart for place in column.header_places]
-    claims = {each.header.field for each in apart if not each.header.names_run} & {"titre", "mean", "result"}
-    again = claims & {"titre", "mean"} and claims <= {*has, "titre"}
+    claims = [each.header for each in apart if each.header.field in ("titre", "mean", "result")]
+    claims = [header for header in claims if not header.names_run]
+    known = {(key, header.series) for header in before for key in (header.key, "titre")}
+    again = any(header.field != "result" for header in claims)
+    again = again and all((header.key, header.series) in known for header in claims)
     if again or any(numberish(cell) and run_named(cell) is None for cell in headings):
         for column in apart:
             column.header = Header("ignored", tags=frozenset({APART}), text=column.header.text)
