@@ -22,6 +22,7 @@ from tests.test_read_workbook import class_of, put
 HEADER = "Student|Rough initial|Rough final|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Result"
 MASSES = OwnNumber("sample.mass", "mass", "g", taken=FromSheet(column="Mass"))
 ANNA = "Anna|0.00|24.90|0.00|24.10|0.05|24.15|24.10|0.1100"
+BO = "Bo|0.00|24.70|0.00|24.20|0.10|24.35|24.23|0.1110"
 CY = "Cy|0.00|24.80|0.05|24.35|0.10|24.40|24.30|0.1120"
 
 
@@ -39,6 +40,41 @@ def absent(sheet: ClassSheet) -> list[str]:
 def test_a_row_with_readings_is_a_student_whatever_the_name(tmp_path: Path, name: str) -> None:
     sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{ANNA.replace('Anna', name).replace('24', '25')}\n{CY}")
     assert names(sheet) == ["Anna", name, "Cy"]
+
+
+@pytest.mark.parametrize("teams", ["1 2 3", "1 1 2", "A B B", "B1 B2 B3"])
+@pytest.mark.parametrize("heading", ["Team", "Pair", "Candidate", "Nombre de gouttes"])
+def test_numbers_and_letters_before_the_names_are_nobodys_names(tmp_path: Path, heading: str, teams: str) -> None:
+    rows = [f"{heading}|{HEADER}", *(f"{team}|{row}" for team, row in zip(teams.split(), (ANNA, BO, CY), strict=True))]
+    across = read(tmp_path, "\n".join(rows))
+    down = read(tmp_path, "\n".join("|".join(cells) for cells in zip(*(row.split("|") for row in rows), strict=True)))
+    assert names(across) == names(down) == ["Anna", "Bo", "Cy"]
+
+
+def test_numbers_and_letters_are_names_where_nothing_else_is(tmp_path: Path) -> None:
+    assert names(read(tmp_path, "Team|Run 1 initial|Run 1 final\nA|0.00|24.40\n2|0.10|24.45")) == ["A", "2"]
+
+
+def test_the_letter_of_a_surname_stays_with_the_forename(tmp_path: Path) -> None:
+    rows = "Forename|Surname|Run 1 initial|Run 1 final\nAda|K|0.00|24.40\nAda|T|0.10|24.45"
+    assert names(read(tmp_path, rows)) == ["K, Ada", "T, Ada"]
+
+
+@pytest.mark.parametrize("at", [0, 1, 6])
+def test_the_number_of_a_team_on_each_form_is_not_who_filled_it_in(tmp_path: Path, at: int) -> None:
+    forms = []
+    for team, name in ("1", "Anna"), ("2", "Bo"):
+        rows = [
+            f"Name|{name}",
+            "|Rough|1|2",
+            "Final|25.90|25.45|27.85",
+            "Initial|0.00|0.05|2.45",
+            "Mean|25.40",
+            "Result|0.1",
+        ]
+        forms.append("\n".join((*rows[:at], f"Team|{team}", *rows[at:])))
+    sheet = read(tmp_path, "\n\n".join(forms))
+    assert [(one.name, str(one.own_mean)) for one in sheet.students] == [("Anna", "25.40"), ("Bo", "25.40")]
 
 
 def test_a_student_called_mean_sok_keeps_her_row_in_a_sheet_of_titres_and_in_one_row_a_run(tmp_path: Path) -> None:

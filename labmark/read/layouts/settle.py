@@ -42,6 +42,7 @@ _SYMBOL = re.compile(r"v[1-9]")
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
 """CaCO3 %"""
 _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
+_WORD = re.compile(r"[^\W\d_]{2}")
 
 
 def settle_columns(table: Table) -> None:
@@ -50,6 +51,7 @@ def settle_columns(table: Table) -> None:
     _settle_from_to(table)
     _settle_titrations(table)
     _settle_endpoints(table)
+    _settle_teams(table)
     _settle_members(table)
     _settle_spans(table)
     _settle_by_cells(table)
@@ -148,6 +150,17 @@ def _settle_endpoints(table: Table) -> None:
     volumes = [column for column in table.of("final at") if "volume" in column.header.tags]
     read = {column.header.of for column in table.of("final at") if column not in volumes}
     _take((column for column in volumes if column.header.of in read), "titre at")
+
+
+def _settle_teams(table: Table) -> None:
+    """Numbers and letters are nobody's name where another column has names for as many: Team | Name."""
+    columns = table.of("student", "surname", "forename")
+    held = {column.at: {plain(cell.text) for cell in table.cells(column)} for column in columns}
+    named = {at: len(texts) for at, texts in held.items() if any(map(_WORD.search, texts))}
+    for column in columns:
+        lettered = column.header.field == "student" and column.at not in named
+        if lettered and 0 < len(held[column.at]) <= max(named.values(), default=0):
+            column.header = replace(column.header, field="group", group=column.header.text)
 
 
 def _settle_members(table: Table) -> None:
