@@ -54,7 +54,7 @@ LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 """Readings and titre by no more than a letter."""
 _ENDED = re.compile(
     r"(?:v[ _]?)?(?:(?P<letter>[if])[ _]?\(?(?P<number>\d{1,2}|r)\)?|(?P<run>\d{1,2}|r)[ _,]?(?P<end>[if]))"
-    r"(?P<unit>(?:\s*[/(\[]|\s+in\b).*)?"
+    r"(?P<unit>(?:(?:\s*[/(\[]|\s+in\b).*)?)"
 )
 """V1i, i1 / cm3"""
 _ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
@@ -237,16 +237,14 @@ def numbered_runs(texts: Iterable[str]) -> Overrides:
 def ended_runs(texts: Iterable[str]) -> Overrides:
     """Return what V1i and V1f, or i1 and f1, mean where two runs and more have both: i and f alone may be anything."""
     told = [(text, at) for text in texts if len(text) <= LONGEST_LETTERED and (at := _ENDED.fullmatch(text.casefold()))]
-    both = [
-        (text, at["run"] or at["number"], LETTERS[at["end"] or at["letter"]], at["unit"] or "") for text, at in told
-    ]
-    runs = {run for _, run, _, _ in both if {end for _, of, end, _ in both if of == run} == {"initial", "final"}}
-    counted = {*runs} - {"r", "0"}
+    both = [(text, at["run"] or at["number"], LETTERS[at["end"] or at["letter"]], at["unit"]) for text, at in told]
+    has = {(run, end) for _, run, end, _ in both}
+    runs = {run for run, _ in has if {(run, "initial"), (run, "final")} <= has}
+    counted = runs - {"r", "0"}
     if len(counted) < 2 or counted != {*map(str, range(1, len(counted) + 1))}:
         return {}
-    spelt = {
-        text: f"{'rough' if run == 'r' else f'run {run}'} {end}{unit}" for text, run, end, unit in both if run in runs
-    }
+    names = {run: "rough" if run == "r" else f"run {run}" for run in runs}
+    spelt = {text: f"{names[run]} {end}{unit}" for text, run, end, unit in both if run in names}
     return {folded(text): replace(_understand((new,)), text=plain(text)) for text, new in spelt.items()}
 
 

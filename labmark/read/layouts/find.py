@@ -260,11 +260,10 @@ class Meanings:
         return cell.kind == "text" and not numberish(cell) and not means and numberish(below)
 
     def _run_to_the_left(self, line: int, first: int) -> str:
-        """Return the run that a line names alone to the left of its first number, in a column."""
+        """Return the run named in the cell before the column `first`, where a number stands in that; else empty."""
         before = [cell for at, cell in self.lines.get(line, {}).items() if at < first]
-        run = (
-            run_named(before[-1], self.overrides) if before and numberish(self.grid.cells.get((line, first))) else None
-        )
+        there = before and numberish(self.grid.cells.get((line, first)))
+        run = run_named(before[-1], self.overrides) if there else None
         return folded(before[-1].text) if run and run.names_run else ""
 
     def has_labels(self) -> bool:

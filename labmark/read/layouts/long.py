@@ -41,11 +41,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
                 continue
             _check_bare_titre(table, line, current)
         why = _why_no_run(table, line, name, names, run)
-        if (
-            run is None
-            and not why
-            and any(is_blank(cell) for each in table.of("run") if (cell := table.cell(line, each)))
-        ):
+        blank = run is None and any(is_blank(cell) for at in table.of("run") if (cell := table.cell(line, at)))
+        if blank and not why:
             why = lines.NO_STUDENT
             if name:
                 current = _student_of(table, line, name, found, current, run)
