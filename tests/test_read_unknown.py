@@ -222,6 +222,14 @@ def test_a_key_behind_an_empty_column_is_nobody_s_answer(tmp_path: Path, key: st
     assert any("behind an empty column, and taken for another table" in note for note in sheet.notes)
 
 
+def test_titres_of_runs_behind_an_empty_column_are_the_students_where_none_stand_before(tmp_path: Path) -> None:
+    heads = "Name|Run 1 start|Run 1 end|Run 2 start|Run 2 end|Mean titre|% acid||Run 1 titre|Run 2 titre|Average"
+    row = "0.00|25.30|0.10|25.50|25.35|0.101||25.30|25.40|25.35"
+    sheet = read(tmp_path, f"{heads}\nAda|{row}\nBen|{row}")
+    assert runs_of(sheet)["titre"] == [25300, 25400] * 2
+    assert not any("behind an empty column" in note for note in sheet.notes)
+
+
 def test_a_result_behind_an_empty_column_is_the_students_where_none_stands_before(tmp_path: Path) -> None:
     header = "Name|Run 1 start|Run 1 end|Mean titre||Mean titre (L)|Concentration"
     sheet = read(tmp_path, f"{header}\nAda|0.00|25.30|25.30||0.02530|0.101\nBen|0.10|25.50|25.40||0.02540|0.102")

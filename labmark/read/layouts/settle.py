@@ -80,18 +80,24 @@ def _settle_apart(table: Table) -> None:
     has = {header.field for header in before}
     if not has & {*WHO} or not has & {"mean", "result"} or not has & {*READINGS, "value"}:
         return
-    read = [column for column in apart if column.header.field in ("initial", "final")]
+    runs = {_run_of(header) for header in before if header.field in ("titre", "value")}
+    titres = [each for each in apart if each.header.field == "titre" and each.header.names_run]
+    read = [each for each in titres if _run_of(each.header) not in runs]
+    read += [each for each in apart if each.header.field in ("initial", "final")]
     if any(2 * len(table.cells(column)) > len(table.records) for column in read):
         return
     headings = [table.view.grid.cells[place] for column in apart for place in column.header_places]
-    claims = [each.header for each in apart if each.header.field in ("titre", "mean", "result")]
-    claims = [header for header in claims if not header.names_run]
-    known = {(key, header.series) for header in before for key in (header.key, "titre")}
-    again = any(header.field != "result" for header in claims)
-    again = again and all((header.key, header.series) in known for header in claims)
+    again = _say_again([column.header for column in apart], before)
     if again or any(numberish(cell) and run_named(cell) is None for cell in headings):
         for column in apart:
             column.header = Header("ignored", tags=frozenset({APART}), text=column.header.text)
+
+
+def _say_again(headers: Iterable[Header], before: Iterable[Header]) -> bool:
+    """Return whether headings are of a mean or a titre that others before them are of, and of no new answer."""
+    claims = [each for each in headers if each.field in ("titre", "mean", "result") and not each.names_run]
+    known = {(key, header.series) for header in before for key in (header.key, "titre")}
+    return any(each.field != "result" for each in claims) and all((each.key, each.series) in known for each in claims)
 
 
 def _behind_gap(table: Table) -> list[Column]:
@@ -401,7 +407,7 @@ def _is_no_difference(table: Table, column: Column) -> bool:
 
 def _is_far_off(table: Table, column: Column) -> bool:
     """Return whether a column that names a run has nothing near the difference of its readings: T1 is whose mark?"""
-    of_run = {each.header.field: each for each in table.columns if _is_of_run(each.header, column.header)}
+    of_run = {each.header.field: each for each in table.columns if _run_of(each.header) == _run_of(column.header)}
     ends = [of_run[end] for end in ("initial", "final") if end in of_run]
     if len(ends) < 2 or not column.header.names_run or column.header.scale not in (None, 1000):
         return False
@@ -415,8 +421,8 @@ def _is_far_off(table: Table, column: Column) -> bool:
     return far > 2
 
 
-def _is_of_run(one: Header, other: Header) -> bool:
-    return (one.kind, one.number, one.series) == (other.kind, other.number, other.series)
+def _run_of(header: Header) -> tuple[str, int | None, str]:
+    return header.kind, header.number, header.series
 
 
 def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool:
