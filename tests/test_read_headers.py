@@ -771,6 +771,13 @@ def test_a_mean_and_the_same_mean_rounded_behind_it_are_one(tmp_path, heads, val
     assert [str(mean) for mean in students_of(sheet)["mean"]] == [each.split("|")[0] for each in values]
 
 
+@pytest.mark.parametrize("heads", ["Result 1|Result 2|Mean", "c1|c2|Mean", "Run 1 result|Run 2 result|Average"])
+def test_a_mean_behind_the_results_of_runs_is_that_of_the_results(tmp_path: Path, heads: str) -> None:
+    values = "25.30|25.40|25.35|0.1012|0.1016|0.1014"
+    sheet = read(tmp_path, f"Student|Titre 1|Titre 2|Mean titre|{heads}\nAda|{values}\nBen|{values}")
+    assert [(str(one["mean"]), str(one["result"])) for one in students_of(sheet).rows()] == [("25.35", "0.1014")] * 2
+
+
 @pytest.mark.parametrize("heading", ["Total volume", "Total volume used", "Titrant used / cm3", "Difference"])
 def test_a_volume_before_the_readings_of_named_runs_is_no_titre(tmp_path: Path, heading: str) -> None:
     heads = f"Student|{heading}|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"

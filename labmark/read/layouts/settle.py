@@ -480,7 +480,8 @@ def _settle_bare_means(table: Table) -> None:
     """A column headed Mean alone, with numbers far from all that the burette showed, has the mean of the results."""
     bare = [column for column in table.of("mean") if len(tokens(column.header.text)) == 1]
     read = sorted(_numbers_in(table, *table.of("final", "titre"))) if bare else []
-    called = any("outcome" in column.header.tags for column in table.of("result"))  # Result goes before Mean
+    results = [column.header for column in table.of("result") if not column.header.names_run]
+    called = any("outcome" in header.tags for header in results)  # Result goes before Mean
     for column in bare if read else ():
         means = _numbers_in(table, column)
         if means and (FAR * max(means) < read[len(read) // 2] or min(means) > FAR * read[-1]):
