@@ -81,6 +81,20 @@ def test_the_line_says_what_was_found_and_what_the_practical_says(tmp_path):
     )
 
 
+@pytest.mark.parametrize(
+    ("headings", "taken"),
+    [
+        (("Mass of boat and shell / g", "Mass of boat / g", "Mass of shell / g"), 'column = "Mass of shell"'),
+        (("Mass before / g", "Mass after / g"), 'column = "Mass before", minus = "Mass after"'),
+    ],
+)
+def test_the_way_out_takes_the_mass_of_no_vessel(tmp_path, headings, taken):
+    heads, masses = ",".join(headings), ",".join(("12.423", "11.000", "1.423")[: len(headings)])
+    path = tmp_path / "class.csv"
+    path.write_text(f"Student,Run 1 titre,Run 2 titre,{heads}\nS01,22.05,22.10,{masses}\n", encoding="utf-8")
+    assert f"write mass = {{ {taken} }} under [sample]" in refused(path)
+
+
 def test_one_number_that_differs_is_enough(tmp_path):
     assert "cell H3" in refused(text_table(tmp_path, with_column("Mass", ["1.500", "1.518"])))
 

@@ -259,10 +259,15 @@ def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file
     weighed = len(same) == 2 and all(map(_names_vessel, same))
     if weighed or (both and len(same) == 1):
         table, _, key = number.key.partition(".")
-        columns = ", ".join(f'{term} = "{_bare(text)}"' for term, text in zip(("column", "minus"), same, strict=False))
         how = "it was weighed by difference" if weighed else "this is the mass itself"
-        do = f"where {how}, write {key} = {{ {columns} }} under [{table}] of the practical"
+        do = f"where {how}, write {_taken(key, map(_bare, same))} under [{table}] of the practical"
     return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)
+
+
+def _taken(key: str, columns: Iterable[str]) -> str:
+    """Return how a practical takes a number from a column, or from two of them, one minus the other."""
+    terms = ", ".join(f'{term} = "{text}"' for term, text in zip(("column", "minus"), columns, strict=False))
+    return f"{key} = {{ {terms} }}"
 
 
 # --- the numbers ---
@@ -372,10 +377,13 @@ def _are_names(entries: Found) -> bool:
 def _problem(given: OwnNumber, value: Decimal, entries: Found, first: tuple[Reading, RawNumber, Value]) -> Problem:
     reading, raw, own = first
     table, _, key = given.key.partition(".")
-    texts = list(dict.fromkeys(each.header.text for _, each, _ in entries))
+    texts = dict.fromkeys(each.header.text for _, each, _ in entries)
     ignore = ", ".join(f'"Ignore{"" if at == 1 else f" {at}"}" = "{text}"' for at, text in enumerate(texts, start=1))
     says = f"gives {_shown(given)} for all" if value else f"has no {given.words}"
-    taken = f'{key} = {{ column = "{bare_heading(raw.header)}" }}'
+    columns = dict.fromkeys(bare_heading(each.header) for each in (raw, *(each for _, each, _ in entries)))
+    alone = [column for column in columns if not _names_vessel(column)]
+    by_difference = given.words == "mass" and len(columns) == 2 and not alone
+    taken = _taken(key, columns if by_difference else [*alone, *columns][:1])
     if given.words == "blank" and any(each.header.tags & {"initial", "final"} for _, each, _ in entries):
         taken = "runs = true"
     return reading.grid.problem(
