@@ -113,7 +113,11 @@ def words_for(one: Assessed, practical: Practical, parts: Sequence[tuple[Practic
 
 
 def _told_of(one: Assessed) -> list[list[Finding]]:
-    """Return what a student is told of, those of one kind (and cause) together, the most urgent kinds first."""
+    """Return what a student is told of, the most urgent kinds first.
+
+    Together are those of one kind: of runs all, of several results those of one cause, or in the same words where the
+    cause is not known.
+    """
     alike: dict[tuple[str, Any], list[Finding]] = {}
     for each in most_urgent(filter(is_told, one.findings)):
         cause = None if each.run else each.evidence.get("cause")

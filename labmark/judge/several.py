@@ -187,13 +187,12 @@ def counted_on(worked: Worked, part: Practical, alone: Mapping[int, Worked]) -> 
 
 def with_others(worked: Worked, part: Practical, alone: Mapping[int, Worked]) -> Worked:
     """Return a class whose students have the means of their other titres beside them; `alone` is by place."""
-    names = [(place, name) for place, name in enumerate(part.series.names) if place != part.series.place]
-    each = zip(*(alone[place].students for place, _ in names), strict=True)
-    others = (
-        tuple((name, mean) for (_, name), one in zip(names, those, strict=True) for mean in [*_fair(one)][:1])
-        for those in each
+    series = part.series
+    others = [(name, alone[place].students) for place, name in enumerate(series.names) if place != series.place]
+    students = tuple(
+        replace(one, elsewhere=tuple((name, mean) for name, them in others for mean in [*_fair(them[at])][:1]))
+        for at, one in enumerate(worked.students)
     )
-    students = tuple(replace(one, elsewhere=means) for one, means in zip(worked.students, others, strict=True))
     return replace(worked, students=students)
 
 
