@@ -39,8 +39,8 @@ def sheet_of(*students):
     return ClassSheet(people(*students), Ledger(), "class.csv", "0" * 64, ())
 
 
-def tree_of(students, *changes, text=DRAIN_CLEANER):
-    judged = judge(sheet_of(*students), practical(text, *changes))
+def tree_of(students, *changes, text=DRAIN_CLEANER, aside=()):
+    judged = judge(sheet_of(*students), practical(text, *changes), aside=aside)
     return record_tree(judged, [None] * len(students))
 
 

@@ -492,12 +492,12 @@ STATED, OTHER = ("24.35", "24.40", "24.35"), ("19.50", "19.45", "19.50")
 """Of 25 cm³ and of 20 cm³ of the same alkali: 24.35 × 20 ÷ 25 = 19.48 cm³; either gives 0.0974 or 0.0975 mol/dm³."""
 
 
-def beside_others(taken, result):
+def beside_others(taken, result, **how):
     """The last of 21 students: the findings that are faults of theirs, by name, and the marks."""
     written = {"mean": Decimal("24.37" if taken == STATED else "19.48"), "mean_decimals": 2}
     cells = {"mean": "F22", "result": "G22"}
     one = titres(*taken, **written, result=Decimal(result), result_decimals=len(result) - 2, cells=cells)
-    last = tree_of([*scattered(20), one], text=DRAIN_CLEANER + SCHEME)["students"][-1]
+    last = tree_of([*scattered(20), one], text=DRAIN_CLEANER + SCHEME, **how)["students"][-1]
     found = [each["finding"] for each in last["findings"] if each["level"] != "note"]
     return found, {each["criterion"]: each for each in last["marks"]}
 
@@ -512,6 +512,12 @@ def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it_a
         "This is worked out for a pipette of 20 cm³, which the student’s titres fit. "
         "The result follows from the student’s mean titre (0.0974 mol/dm³)."
     )
+
+
+def test_accuracy_does_not_wait_for_another_pipette_that_the_teacher_sets_aside():
+    name = tree_of([*scattered(20), titres(*OTHER)])["students"][-1]["student"]
+    _, given = beside_others(OTHER, "0.0974", aside={("wrong-aliquot", name, None)})
+    assert given["accuracy"]["mark"] == 0
 
 
 def test_too_few_figures_cost_no_calculation_beside_another_pipette_either():

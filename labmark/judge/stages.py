@@ -382,7 +382,8 @@ class _Judging:
         numbers = self.worked.numbers[place].findings
         found = (*plain_findings(student, setting), *numbers, *exchanged, *claims, *slips)
         waits = own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place))
-        if result is not None and result.right and claim.sums.value(ALIQUOT) in pipettes:
+        upheld = ("wrong-aliquot", student.name, None) not in self.aside
+        if upheld and result is not None and result.right and claim.sums.value(ALIQUOT) in pipettes:
             waits = {"accuracy": OTHER_PIPETTE, **waits}
         unasked = {*self._unasked, *(("discordant-in-mean",) if own.doubted else ())}
         return Case(
