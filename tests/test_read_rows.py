@@ -423,7 +423,24 @@ def test_a_reading_that_cannot_be_read_is_no_absence(tmp_path: Path) -> None:
     assert absent(read(tmp_path, f"{HEADER}\n{ANNA}\nBen|absent|24.00")) == []
 
 
-@pytest.mark.parametrize("row", ["Ben: absent", "Note, Joy|absent", "Key Lime|||ill"])
+@pytest.mark.parametrize("blank", ["", "\n"])
+@pytest.mark.parametrize(
+    "line", ["Absent: Ben, Bo", "Absent|Ben", "Abwesend: Ben", "Absent today:|Ben", "Not here|Ben"]
+)
+def test_a_list_of_those_absent_is_nobody(tmp_path: Path, line: str, blank: str) -> None:
+    head, *rows = HEADER.replace("|", "|Bench|", 1), ANNA.replace("|", "|1|", 1), CY.replace("|", "|2|", 1)
+    assert names(read(tmp_path, "\n".join((head, *rows, blank + line)))) == ["Anna", "Cy"]
+
+
+@pytest.mark.parametrize(
+    "lines", ["Date|3 March", "Class|12B\nTeacher|Mr Brook", "Indikator|Methylorange", "Fecha|3.3."]
+)
+def test_the_lines_of_a_form_below_a_class_are_nobody(tmp_path: Path, lines: str) -> None:
+    head, *rows = HEADER.replace("|", "|Bench|", 1), ANNA.replace("|", "|1|", 1), CY.replace("|", "|2|", 1)
+    assert names(read(tmp_path, "\n".join((head, *rows, "", lines)))) == ["Anna", "Cy"]
+
+
+@pytest.mark.parametrize("row", ["Ben: absent", "Illya: absent", "Note, Joy|absent", "Key Lime|||ill"])
 def test_an_absent_student_is_no_note_below_the_table(tmp_path: Path, row: str) -> None:
     assert absent(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n{row}")) == [row.partition("|")[0]]
 

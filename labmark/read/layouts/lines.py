@@ -164,6 +164,13 @@ def is_sentence(name: str) -> bool:
     return _SENTENCE.search(name) is not None
 
 
+def lists_absent(name: str) -> bool:
+    """Return whether a word for absence heads those who were: Absent: Ada, Ben."""
+    head = folded(name.partition(":")[0]).strip()
+    begun = any(f"{head} ".startswith(f"{word} ") for word in cell_words("absent"))
+    return begun and (":" in name or head in cell_words("absent"))
+
+
 def is_name(name: str) -> bool:
     """Return whether a text may be a name, rather than a sentence or a label."""
     words = name.split()
@@ -189,13 +196,19 @@ def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
 
 
 def is_below(table: Table, line: int, names: list[Column]) -> bool:
-    """Return whether a line without a run stands apart below the students and is named as none of them: n = 8."""
-    if _is_capitalised(name_at(table, line, names)):
+    """Return whether a line without a run stands apart below the students and is named as none of them: n = 8.
+
+    Nor is anybody called Date, with what it is beside it; Mark may be, with the number of a bench or nothing.
+    """
+    name, (_, *beside) = name_at(table, line, names), table.view.lines[line].values()
+    meaning, told = understand(name), bool(beside) and not any(cell.text.isdigit() for cell in beside)
+    labelled = told and meaning.field in ("ignored", "class", "own") and not meaning.unknown
+    if _is_capitalised(name) and not labelled:
         return False
     last = next((other for other in reversed(table.records) if has_run(table, other)), line)
     if line <= last or all(each in table.view.lines for each in range(last, line)):
         return False
-    return all(_is_capitalised(name_at(table, other, names)) for other in table.records if other <= last)
+    return labelled or all(_is_capitalised(name_at(table, other, names)) for other in table.records if other <= last)
 
 
 def has_run(table: Table, line: int) -> bool:

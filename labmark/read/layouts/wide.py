@@ -151,6 +151,8 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return lines.NO_STUDENT
     if not filled and lines.is_sentence(name):
         return "a note below the table"
+    if lines.lists_absent(name) and not lines.has_reading(table, line):
+        return "a note below the table"
     note = (lines.NOTE_START.match(name) or name.endswith(":")) and not lines.has_reading(table, line)
     if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
         return "a note below the table"
