@@ -247,6 +247,18 @@ def test_each_result_is_turned_into_its_own_unit(tmp_path: Path) -> None:
     assert own["Na2CO3"].cells == ("Results!F2",)
 
 
+@pytest.mark.parametrize("at", [1, 4, 5])
+def test_of_two_columns_for_one_result_the_one_called_so_is_it(tmp_path: Path, at: int) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Result NaOH"]
+    row = ["S01", "0.10", "15.85", "19.95", "1.86"]
+    rows = [[*line[:at], more, *line[at:]] for line, more in ((header, "[NaOH]"), (row, "0.0465"))]
+    own = students_of(read(rows, made.ENDPOINTS, tmp_path))["several"][0]["result"]
+    assert str(own["NaOH"].value) == "1.86"
+    unfilled = [[*header[:4], "[NaOH]", "Result NaOH"], [*row[:4], "0.0465", ""]]
+    own = students_of(read(unfilled, made.ENDPOINTS, tmp_path))["several"][0]["result"]
+    assert str(own["NaOH"].value) == "0.0465"
+
+
 def test_a_reading_that_cannot_be_read_is_said_of_both_endpoints_beside_it(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
     sheet = read([header, ["S01", "0.10", "15.8o", "19.95"]], made.ENDPOINTS, tmp_path)

@@ -556,6 +556,8 @@ def _settle_results(table: Table) -> None:
     called = [_kinds_of(column.header) for column in results if "result" in column.header.tags]
     if any(kinds <= {_wanted(table)} for kinds in called):
         _take((column for column in results if not column.header.tags and not column.header.of), "")
+    of = {column.header.of for column in results if "result" in column.header.tags and table.cells(column)} - {""}
+    _take((column for column in results if not column.header.tags and column.header.of in of), "")
     # A mean of results stands beside those of runs.
     perhaps = [column for column in unnamed if column.header.field and "mean" not in column.header.tags]
     for column in _but_the_result(table, perhaps):
