@@ -427,6 +427,21 @@ def test_a_volume_that_is_the_difference_of_the_readings_is_the_titre(tmp_path: 
     )
 
 
+@pytest.mark.parametrize("at", [1, 4])
+def test_the_factor_of_the_solution_is_nobodys_titre(tmp_path: Path, at: int) -> None:
+    lines = [
+        "Name|Titration|Anfang|Ende",
+        "Ada|1|0.00|24.40",
+        "Ada|2|0.10|24.45",
+        "Ben|1|0.00|24.35",
+        "Ben|2|1.00|25.40",
+    ]
+    cells = [line.split("|") for line in lines]
+    rows = [[*line[:at], more, *line[at:]] for line, more in zip(cells, ["Titer", *["0.998"] * 4], strict=True)]
+    sheet = read(tmp_path, "\n".join(map("|".join, rows)))
+    assert [run.written for one in sheet.students for run in one.runs] == [None] * 4
+
+
 def test_one_tick_column_for_several_runs_ticks_none_of_them(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Titre 1|Titre 2|Concordant?\nA|24.90|24.40|24.45|yes")
     assert set(runs_of(sheet)["ticked"]) == {None}

@@ -398,9 +398,9 @@ def _is_no_difference(table: Table, column: Column) -> bool:
     """Return whether a titre that names no run is nobody's difference of readings, or the same for all."""
     if column.header.names_run or column.header.scale not in (None, 1000):
         return False
-    if not any(each.at < column.at for each in table.of("initial", "final")):
-        # Total volume used, before the readings of runs that have names.
-        return any(each.header.names_run for each in table.of("initial"))
+    before = any(each.at < column.at for each in table.of("initial", "final"))
+    if not before and any(each.header.names_run for each in table.of("initial")):
+        return True  # Total volume used, before the readings of runs that have names.
     told = [(gap, own) for gap, own in _with_differences(table, column) if own is not None]
     return len(told) > 2 and (_is_for_all(told) or all(abs(gap - own) > 1 for gap, own in told))
 
@@ -434,8 +434,13 @@ def _is_difference(table: Table, column: Column, *, whole: bool = False) -> bool
 
 
 def _with_differences(table: Table, column: Column) -> list[tuple[Decimal, Decimal | None]]:
-    """Return how far the readings before a column are apart, and what it holds, of each record with both readings."""
-    first, last = ([each for each in table.of(key) if each.at < column.at] for key in ("initial", "final"))
+    """Return how far the readings before a column are apart, and what it holds, of each record with both readings.
+
+    Where none stand before it, as in a line for each run, they are those after it.
+    """
+    first, last = (
+        [each for each in table.of(key) if each.at < column.at] or table.of(key)[:1] for key in ("initial", "final")
+    )
     both, names = zip(first[-1:], last[-1:], strict=False), lines.name_columns(table)
     gaps = {line: _gap(table, line, *ends) for ends in both for line in table.records}
     gaps = {
