@@ -61,6 +61,8 @@ HEADERS = {
     "What is the mean of your titres? Give your answer to 2 d.p.": ("mean", "", None),
     "Partner's titre": ("ignored", "", None),
     "Titer Partnerin": ("ignored", "", None),
+    "Nombre de gouttes": ("ignored", "", None),
+    "Nombre del alumno": ("student", "", None),
     "Partner's mean titre / cm³": ("ignored", "", None),
     "Partner's result": ("ignored", "", None),
     "Titration 1 titre (partner A)": ("titre", "accurate", 1),
