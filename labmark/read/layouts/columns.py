@@ -1,11 +1,14 @@
 """The fields of a table -> its runs: which columns belong to which run."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
+from labmark.dataclass import replace
 from labmark.problems import InputError
 from labmark.read.headers import RUN_FIELDS, Header
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
+from labmark.read.words import folded
 
 _NAME_RUNS = "name the run in each header, or say which is which in a [columns] table"
 
@@ -215,3 +218,20 @@ def number_runs(runs: Sequence[RawRun]) -> None:
                 following += 1
             run.number = following
             taken.add(following)
+
+
+def take(columns: Iterable[Column], field: str) -> None:
+    """Take columns for a field, whatever their headers say."""
+    for column in columns:
+        column.header = replace(column.header, field=field)
+
+
+def gap_between(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
+    """Return the second number of a record less the first; None unless both are numbers."""
+    before, after = table.number(line, first), table.number(line, second)
+    return None if before is None or after is None else after - before
+
+
+def is_said(table: Table, column: Column) -> bool:
+    """Return whether practical or teacher say what a column is."""
+    return bool({folded(column.header.text), table.view.line_name(column.at)} & table.overrides.keys())

@@ -8,9 +8,9 @@ from labmark.read.cells import read_tick
 from labmark.read.grid import Cell, Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
+from labmark.read.layouts.answers import is_symbol
 from labmark.read.layouts.columns import by_series, number_runs, settle_trials
 from labmark.read.layouts.find import is_blank, is_unit, numberish, run_named
-from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_own

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from labmark.exact import decimals_in
 from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, READINGS, RUN_FIELDS, Header, understand
+from labmark.read.layouts.answers import is_symbol
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import is_blank, numberish, run_named
 from labmark.read.layouts.lines import (
@@ -17,7 +18,7 @@ from labmark.read.layouts.lines import (
     times_of_work,
 )
 from labmark.read.layouts.long import read_long
-from labmark.read.layouts.settle import APART, is_symbol, settle_columns, settle_groups
+from labmark.read.layouts.settle import APART, settle_columns, settle_groups
 from labmark.read.layouts.view import NAMES, Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, RawRun, Reading, run_name

@@ -7,13 +7,10 @@ from itertools import pairwise, takewhile
 from operator import or_
 
 from labmark.dataclass import replace
-from labmark.exact import decimals_in
 from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
     FROM_TO,
-    NET,
-    QUANTITIES,
     READINGS,
     RUN_FIELDS,
     WHO,
@@ -24,23 +21,19 @@ from labmark.read.headers import (
     understand,
 )
 from labmark.read.layouts import lines
-from labmark.read.layouts.columns import column_problem, is_wide
+from labmark.read.layouts.answers import kinds_of, settle_bare_means, settle_means, settle_results
+from labmark.read.layouts.columns import column_problem, gap_between, is_said, is_wide, take
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.view import Column, Table
 from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
-from labmark.read.written_units import PER_CENT, asked_unit, fits, header_unit, unit_of
 
 APART = "of another table"
 """Tag of what stands beside the students' table."""
-FAR = 4
-"""So many times as large, or as small, a number is of something else."""
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SYMBOL = re.compile(r"v[1-9]")
-_FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
-"""CaCO3 %"""
 _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 _WORD = re.compile(r"[^\W\d_]{2}")
 
@@ -63,9 +56,9 @@ def settle_columns(table: Table) -> None:
     _settle_attempts(table)
     _settle_initials(table)
     _settle_strengths(table)
-    _settle_bare_means(table)
-    _settle_means(table)
-    _settle_results(table)
+    settle_bare_means(table)
+    settle_means(table)
+    settle_results(table)
     _settle_behind_results(table)
     _settle_steps(table)
 
@@ -108,22 +101,17 @@ def _behind_gap(table: Table) -> list[Column]:
     filled = {at for line in lines for at in table.view.lines.get(line, ())}
     gap = next((end + 1 for end in ends if end + 1 not in filled), None)
     apart = [column for column in table.columns if gap is not None and column.at > gap]
-    return [] if any(_is_said(table, column) for column in apart) else apart
-
-
-def _is_said(table: Table, column: Column) -> bool:
-    """Return whether practical or teacher say what a column is."""
-    return bool({folded(column.header.text), table.view.line_name(column.at)} & table.overrides.keys())
+    return [] if any(is_said(table, column) for column in apart) else apart
 
 
 def _settle_from_to(table: Table) -> None:
     """From and To are no readings where they lie closer together than those of a run: times, benches."""
     starts, ends = ([each for each in table.of(of) if FROM_TO in each.header.tags] for of in ("initial", "final"))
     both = list(zip(starts, ends, strict=False))
-    gaps = [gap for pair in both for line in table.records if (gap := _gap(table, line, *pair)) is not None]
+    gaps = [gap for pair in both for line in table.records if (gap := gap_between(table, line, *pair)) is not None]
     near = sum(abs(gap) <= FAR_APART for gap in gaps)
     filled = any(map(table.cells, (*starts, *ends)))
-    _take((*starts, *ends) if both and filled and 2 * near >= len(gaps) else (), "")
+    take((*starts, *ends) if both and filled and 2 * near >= len(gaps) else (), "")
 
 
 def _settle_titrations(table: Table) -> None:
@@ -152,10 +140,10 @@ def _settle_endpoints(table: Table) -> None:
     called = {each.header.number for each in table.of("initial") if "titre" in each.header.tags} - {None}
     there = {(each.header.number, each.header.of) for each in table.of("final at")}
     titres = [each for each in table.of("titre at") if each.header.number in called]
-    _take((each for each in titres if (each.header.number, each.header.of) not in there), "final at")
+    take((each for each in titres if (each.header.number, each.header.of) not in there), "final at")
     volumes = [column for column in table.of("final at") if "volume" in column.header.tags]
     read = {column.header.of for column in table.of("final at") if column not in volumes}
-    _take((column for column in volumes if column.header.of in read), "titre at")
+    take((column for column in volumes if column.header.of in read), "titre at")
 
 
 def _settle_teams(table: Table) -> None:
@@ -175,8 +163,8 @@ def _settle_members(table: Table) -> None:
     Names beside each other, below one heading that is merged over them, are those of one group.
     """
     groups, partners = ([] if table.names_students else table.of(field) for field in ("group", "partner"))
-    _take([each for each in groups if "student" in phrases().get(tokens(each.header.text), ())][:1], "student")
-    _take(partners if len(partners) > 1 else (), "student")
+    take([each for each in groups if "student" in phrases().get(tokens(each.header.text), ())][:1], "student")
+    take(partners if len(partners) > 1 else (), "student")
     for first in table.of("student")[:1] if not table.view.turned else ():
         beside, headed = Column(first.at + 1, first.header), {column.at for column in table.columns}
         merged = any(table.view.covered(line, beside.at) for line in table.header_lines)
@@ -212,7 +200,9 @@ def _settle_spans(table: Table) -> None:
     if len(spans) < 2:
         return
     table.columns = sorted([*table.columns, *(one for span in spans for one in span[1:])], key=lambda one: one.at)
-    gaps = [[gap for line in table.records if (gap := _gap(table, line, *span[:2])) is not None] for span in spans]
+    gaps = [
+        [gap for line in table.records if (gap := gap_between(table, line, *span[:2])) is not None] for span in spans
+    ]
     down = all(gap < 0 for of_run in gaps for gap in of_run)  # the final reading stands first
     for span, of_run in zip(spans, gaps, strict=True):
         for one, field in zip(
@@ -251,7 +241,7 @@ def _settle_by_cells(table: Table) -> None:
     ):
         for column in table.of(*fields):
             if (cells := table.cells(column)) and holds(table, column.header, cells):
-                _take([column], field)
+                take([column], field)
 
 
 def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
@@ -342,7 +332,7 @@ def _are_readings(table: Table, symbols: list[Column]) -> bool:
     if table.of("titre"):
         return True
     first, second = ([column for column in symbols if _bare(column.header) == name] for name in ("v1", "v2"))
-    gaps = (_gap(table, line, a, b) for a, b in zip(first, second, strict=False) for line in table.records)
+    gaps = (gap_between(table, line, a, b) for a, b in zip(first, second, strict=False) for line in table.records)
     apart = [gap for gap in gaps if gap is not None]
     if apart and all(gap > FAR_APART for gap in apart):
         return True
@@ -360,16 +350,10 @@ def _settle_ends(table: Table) -> None:
         return
     titre = {line: table.number(line, titres[0]) for line in table.records}
     for column in table.of("", "ignored"):
-        gaps = {line: gap for line in titre if (gap := _gap(table, line, starts[0], column)) is not None}
+        gaps = {line: gap for line in titre if (gap := gap_between(table, line, starts[0], column)) is not None}
         if len(gaps) > 2 and all(titre[line] == gap for line, gap in gaps.items()):
-            _take([column], "final")
+            take([column], "final")
             return
-
-
-def _take(columns: Iterable[Column], field: str) -> None:
-    """Take columns for a field, whatever their headers say."""
-    for column in columns:
-        column.header = replace(column.header, field=field)
 
 
 def _rename(column: Column, name: str, *, keep_run: bool) -> None:
@@ -385,13 +369,13 @@ def _settle_volumes(table: Table) -> None:
     """
     told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
     used = [column for column in table.of("used") if "titre" not in told and table.cells(column)]
-    _take(used if all(_is_difference(table, each, whole=True) for each in used) else (), "titre")
-    _take([column for column in table.of("titre") if _is_no_difference(table, column)], "")
-    _take([column for column in table.of("titre", "value") if _is_far_off(table, column)], "")
+    take(used if all(_is_difference(table, each, whole=True) for each in used) else (), "titre")
+    take([column for column in table.of("titre") if _is_no_difference(table, column)], "")
+    take([column for column in table.of("titre", "value") if _is_far_off(table, column)], "")
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
-        _take([column], "titre" if lone or (both and (of_run or _is_difference(table, column))) else "")
+        take([column], "titre" if lone or (both and (of_run or _is_difference(table, column))) else "")
 
 
 def _is_no_difference(table: Table, column: Column) -> bool:
@@ -413,7 +397,7 @@ def _is_far_off(table: Table, column: Column) -> bool:
         return False
     far = 0
     for line in table.records:
-        gap, own = _gap(table, line, *ends), table.number(line, column)
+        gap, own = gap_between(table, line, *ends), table.number(line, column)
         if gap is not None and own is not None:
             far += 1
             if abs(abs(gap) - own) <= FAR_APART:
@@ -442,7 +426,7 @@ def _with_differences(table: Table, column: Column) -> list[tuple[Decimal, Decim
         [each for each in table.of(key) if each.at < column.at] or table.of(key)[:1] for key in ("initial", "final")
     )
     both, names = zip(first[-1:], last[-1:], strict=False), lines.name_columns(table)
-    gaps = {line: _gap(table, line, *ends) for ends in both for line in table.records}
+    gaps = {line: gap_between(table, line, *ends) for ends in both for line in table.records}
     gaps = {
         line: gap
         for line, gap in gaps.items()
@@ -468,197 +452,11 @@ def _bare(header: Header) -> str:
     return re.split(r"[/(\[]|\b(?:in|ml|cm3?|mls)\b", folded(header.text))[0].replace(" ", "")
 
 
-def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
-    """Return the second number of a record less the first; None unless both are numbers."""
-    before, after = table.number(line, first), table.number(line, second)
-    return None if before is None or after is None else after - before
-
-
 def _settle_strengths(table: Table) -> None:
     """A titre in the unit of a concentration, beside readings of which it is no difference, is French for strength."""
-    titres = (column for column in table.of("titre") if not column.header.names_run and _kinds_of(column.header))
+    titres = (column for column in table.of("titre") if not column.header.names_run and kinds_of(column.header))
     read = table.of("initial", "final", "both")
-    _take((column for column in titres if read and not _is_difference(table, column)), "result")
-
-
-def _settle_bare_means(table: Table) -> None:
-    """A column headed Mean alone, with numbers far from all that the burette showed, has the mean of the results."""
-    bare = [column for column in table.of("mean") if len(tokens(column.header.text)) == 1]
-    read = sorted(_numbers_in(table, *table.of("final", "titre"))) if bare else []
-    results = [column.header for column in table.of("result") if not column.header.names_run]
-    called = any("outcome" in header.tags for header in results)  # Result goes before Mean
-    for column in bare if read else ():
-        means = _numbers_in(table, column)
-        if means and (FAR * max(means) < read[len(read) // 2] or min(means) > FAR * read[-1]):
-            column.header = replace(column.header, field="ignored" if called else "result")
-
-
-def _numbers_in(table: Table, *columns: Column) -> list[Decimal]:
-    each = (table.number(line, column) for column in columns for line in table.records)
-    return [number for number in each if number is not None]
-
-
-def _settle_means(table: Table) -> None:
-    """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all.
-
-    What is called the mean titre goes before what is called no more than a mean, and what the teacher says is the mean
-    before everything.
-    """
-    for key in {column.header.key for column in table.of("mean")}:
-        means = [column for column in table.of("mean") if column.header.key == key]
-        if len(means) == 1 and means[0].header.kind != "rough":  # Mean of 3 titres is of no run 3
-            means[0].header = replace(means[0].header, kind="", number=None)
-        for is_likelier in (
-            lambda column: _is_said(table, column),
-            table.cells,
-            lambda column: "used" in column.header.tags,
-            lambda column: not NET.search(folded(column.header.text)),
-            lambda column: not cell_words("all") & {*tokens(column.header.text)},
-            lambda column: any(understand(word).field == "titre" for word in tokens(column.header.text)),
-        ):
-            left = [column for column in means if is_likelier(column)] or means
-            _take((column for column in means if column not in left), "ignored")
-            means = left
-        _check_alike(table, means, "the mean titre", rounded=True)
-
-
-def _check_alike(table: Table, columns: list[Column], what: str, *, rounded: bool = False) -> None:
-    """Raise InputError where several columns may be one thing and hold different numbers.
-
-    `rounded`: the others may hold those of the first one rounded.
-    """
-    for column in columns[1:]:
-        if any(_differ(table, line, columns[0], column, rounded) for line in table.records):
-            first = columns[0].header.text
-            do = f'say which is not, e.g. "Ignore" = "{first}" in a [columns] table'
-            raise column_problem(table, column, f"{first!r} and {column.header.text!r} may both be {what}", do)
-
-
-def _differ(table: Table, line: int, first: Column, second: Column, rounded: bool) -> bool:
-    """Return whether a record has different numbers in two columns; `rounded`: beyond the last digit of the second."""
-    one, other = table.number(line, first), table.number(line, second)
-    if one is None or other is None:
-        return False
-    scale = Decimal(first.header.scale or 1000) / (second.header.scale or 1000)  # a mean in dm3 beside one in cm3
-    half = Decimal(5).scaleb(-decimals_in(other) - 1)
-    return abs(other - one * scale) > (half if rounded else 0)
-
-
-def _settle_results(table: Table) -> None:
-    """Beside a column that is called the result, one with the symbol or unit of a concentration only is another.
-
-    Where there are several results, and several columns that do not say of which, none is guessed at; where there is
-    one, `_but_the_result` says which it is. A concentration that is the same for all is that of the known solution.
-    """
-    for column in (column for column in table.of("result") if _is_known(table, column)):
-        column.header = _of_known(column.header)
-    results = table.of("result")
-    if len(results) == 1:  # c1 is the concentration of the first solution
-        results[0].header = replace(results[0].header, kind="", number=None)
-    unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
-    if len(table.overrides.several.results) > 1 and len(unnamed) > 1:
-        _take(unnamed, "")
-    called = [_kinds_of(column.header) for column in results if "result" in column.header.tags]
-    if any(kinds <= {_wanted(table)} for kinds in called):
-        _take((column for column in results if not column.header.tags and not column.header.of), "")
-    of = {column.header.of for column in results if "result" in column.header.tags and table.cells(column)} - {""}
-    _take((column for column in results if not column.header.tags and column.header.of in of), "")
-    # A mean of results stands beside those of runs.
-    perhaps = [column for column in unnamed if column.header.field and "mean" not in column.header.tags]
-    for column in _but_the_result(table, perhaps):
-        header, numbers = column.header, [table.number(line, column) for line in table.records]
-        known = "amount_concentration" in header.tags and "mol/dm3" in _kinds_of(header)
-        given = known and len(numbers) > 1 and len({*numbers}) == 1
-        column.header = _of_known(header) if given else replace(header, field="")
-    if not results:
-        _settle_unnamed_results(table)
-
-
-def _is_known(table: Table, column: Column) -> bool:
-    """Return whether a concentration, of what is not the unknown, is with everybody what the practical gives."""
-    known, header = table.overrides.known, column.header
-    if known is None or header.names_run or not header.unknown:
-        return False
-    numbers = [table.number(line, column) for line in table.records if table.cell(line, column)]
-    return (
-        len(numbers) > 1 and {*numbers} == {known.value} and not {*tokens(known.not_formula)} <= {*tokens(header.text)}
-    )
-
-
-def _of_known(header: Header) -> Header:
-    return replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
-
-
-def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
-    """Return which of several columns that may be the result are others; raises InputError if that is not plain."""
-    left = _likeliest(table, perhaps)
-    _check_alike(table, left, "the result")
-    return [column for column in perhaps if column is not left[0]]
-
-
-def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
-    """Return which of several columns that may each be the result are likeliest to be.
-
-    What is called the result goes before what is called a concentration or the like, which may be a step on the way;
-    the unit that is asked goes before none at all, and this before that of something else; what differs between
-    students goes before what is the same for all, as the actual concentration is.
-    """
-    wanted, kinds = _wanted(table), {column.at: _kinds_of(column.header) for column in perhaps}
-    left = perhaps
-    for is_likelier in (
-        lambda column: _is_said(table, column),
-        table.cells,
-        lambda column: any(re.search(r"\d", cell.text) for cell in table.cells(column)),
-        lambda column: "outcome" in column.header.tags,
-        lambda column: wanted in kinds[column.at],
-        lambda column: not kinds[column.at],
-        lambda column: len({table.number(line, column) for line in table.records} - {None}) > 1,
-    ):
-        left = [column for column in left if is_likelier(column)] or left
-    return left
-
-
-def _wanted(table: Table) -> str:
-    """Return the kind of unit that the result is asked in."""
-    asked = asked_unit(table.overrides.asked)
-    return "%" if asked.power == PER_CENT else asked.kind
-
-
-def _kinds_of(header: Header) -> set[str]:
-    """Return which units a heading says that its numbers are in: its own, or those of the quantities that it names."""
-    before = "%" if plain(header.text).startswith("%") else ""  # % ethanoic acid
-    unit = unit_of(header.unit or header_unit(header.text) or before)
-    named = {kind for words, kind in QUANTITIES.items() if words in header.tags}
-    return named if unit is None else {"%" if unit == ("g/dm3", PER_CENT) else unit.kind}
-
-
-def _settle_unnamed_results(table: Table) -> None:
-    """Take as the result a column headed with its symbol or unit alone; as several results, those headed by name."""
-    unknown, names = [column for column in table.of("") if table.cells(column)], table.overrides.several.results
-    of = {column.at: name for column in unknown for name in names if folded(column.header.text) == folded(name)}
-    if len(of) == len(names) == len({*of.values()}):
-        for column in unknown:
-            if column.at in of:
-                column.header = replace(column.header, field="result", of=of[column.at])
-    perhaps = [column for column in unknown if len(names) < 2 and _tells_result(table, column)]
-    _take(perhaps if len(perhaps) == 1 else (), "result")
-
-
-def _tells_result(table: Table, column: Column) -> bool:
-    """Return whether a heading is no more than the symbol or the unit of the result, or all its cells have its unit."""
-    asked, cells = table.overrides.asked, table.cells(column)
-    lowest = [table.view.grid.cells[place].text for place in column.header_places[-1:]]
-    if any(is_symbol(text, asked) for text in (column.header.text, *lowest)):
-        return True
-    return bool(cells) and all(
-        cell.kind == "text" and fits(read_number(cell, "", claim=True).unit_text, asked) for cell in cells
-    )
-
-
-def is_symbol(text: str, asked: str) -> bool:
-    """Return whether a text is no more than a result's symbol, or a formula and a unit of what is asked in `asked`."""
-    substance = _FORMULA.fullmatch(plain(text))
-    return plain(text) in ("c", "C", "x", "M") or fits(substance["unit"] if substance else plain(text), asked)
+    take((column for column in titres if read and not _is_difference(table, column)), "result")
 
 
 def _settle_lone_tick(table: Table) -> None:
@@ -672,8 +470,8 @@ def _settle_lone_tick(table: Table) -> None:
         named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
         lists = [each for each in ticks if _is_list(table.cells(each))]
         if lists or (len(ticks) == 1 and len(named) > 1):
-            _take(ticks, "")
-            _take(lists[:1], "runs used")
+            take(ticks, "")
+            take(lists[:1], "runs used")
 
 
 def _is_list(cells: list[Cell]) -> bool:
@@ -688,7 +486,7 @@ def _settle_attempts(table: Table) -> None:
     runs = table.of("run")
     for column in runs:
         if "attempt" in column.header.tags and (is_wide(table) or len(runs) > 1):
-            _take([column], "attempt")
+            take([column], "attempt")
 
 
 def _settle_initials(table: Table) -> None:
@@ -710,11 +508,11 @@ def _settle_behind_results(table: Table) -> None:
     behind = [column for column in table.of("titre", "volume") if claims and column.at > min(claims)]
     behind = [each for each in behind if is_wide(table) or each.at > max(claims) or not _is_difference(table, each)]
     last = max((other.at for other in table.of("initial", "final")), default=0)
-    _take((each for each in behind if before and not each.header.names_run and each.at > last), "ignored")
+    take((each for each in behind if before and not each.header.names_run and each.at > last), "ignored")
 
 
 def _settle_steps(table: Table) -> None:
     """A mass of the unknown, behind readings and before the result, is a step on the way there: nobody weighs it."""
     first, last = (min((each.at for each in table.of(*what)), default=0) for what in (RUN_FIELDS, ("result",)))
     own = (column for column in table.of("own") if WORKED_OUT in column.header.tags)
-    _take((column for column in own if first and first < column.at < last), "ignored")
+    take((column for column in own if first and first < column.at < last), "ignored")
