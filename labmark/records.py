@@ -15,7 +15,7 @@ OF_AN_ENDPOINT = {
 }
 """Key under which the tree of a run has something of each of several endpoints -> that of the one elsewhere."""
 OF_A_TITRE = {"mean_titres": "mean_titre", "spans": "span", "expected_titres": "expected_titre"}
-"""Key under which the tree of a student has something of each of several titres -> that of the one elsewhere."""
+"""Key in a student's tree for something of each of several titres -> its key where there is one titre."""
 
 NOT_UNDERSTOOD = "not understood and not used"
 """First words of the note on columns of numbers whose headings say nothing."""

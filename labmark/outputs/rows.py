@@ -193,7 +193,7 @@ def inputs_sheet(tree: Tree) -> Sheet:
 
 
 def _missing(student: Tree, practical: Tree) -> Iterator[Tree]:
-    """Yield the numbers that a student has not, as those that are there stand in the tree."""
+    """Yield the numbers that a student lacks, in the form of those that are in the tree."""
     keys = keys_by_heading(practical)
     for name in standing(student, practical):
         yield {"name": name, "value": None, "unit": "", "owner": None, "run": None, "cell": None}

@@ -149,7 +149,7 @@ def _counted(student: RawStudent) -> int:
 
 
 def _is_bare(student: RawStudent) -> bool:
-    """Return whether one titre stands there that no run is named for."""
+    """Return whether there is one titre, and no run named for it."""
     runs = student.runs
     return len(runs) == 1 and runs[0].unnamed and runs[0].kind == "accurate" and {*runs[0].cells} == {"titre"}
 

@@ -126,12 +126,9 @@ def _look_at(meanings: Meanings, place: Place, found: Around, inside: Place) -> 
 def _take_members(label: str, value: str, place: Place, found: Around) -> bool:
     """Take a group's number and who is in it, Group 1: Ada B, Ben C, where a text says both; return whether it does."""
     header, (*what, number) = understand(label), label.split() or [""]
-    counted = number.isdigit() or (len(number) == 1 and number.isupper())
-    if (
-        header.field != "group"
-        or not (what and counted and capitalised(value))
-        or {*tokens(value)} & cell_words("section")
-    ):
+    counted = bool(what) and (number.isdigit() or (len(number) == 1 and number.isupper()))
+    of_people = bool(capitalised(value)) and not {*tokens(value)} & cell_words("section")
+    if header.field != "group" or not counted or not of_people:
         return False
     found.groups.setdefault(header.group if header.group in GROUPS.values() else " ".join(what), (place, number))
     if not found.title:

@@ -30,7 +30,7 @@ LABELS_BELOW = frozenset(
 ).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 NAME_NO_RUN = frozenset({"class", "code", "address", "partner"})
-"""What stands beside these labels is of the student."""
+"""Labels of something about the student: a figure beside one of them is no run."""
 _OF_LABELS = frozenset({"reading", "run", "trial", "rough", "number"})
 """Meanings of what stands over labels, beside names."""
 Span = tuple[int, list[int]]

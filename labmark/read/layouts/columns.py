@@ -233,5 +233,5 @@ def gap_between(table: Table, line: int, first: Column, second: Column) -> Decim
 
 
 def is_said(table: Table, column: Column) -> bool:
-    """Return whether practical or teacher say what a column is."""
+    """Return whether the practical or the teacher says what a column is."""
     return bool({folded(column.header.text), table.view.line_name(column.at)} & table.overrides.keys())

@@ -98,7 +98,7 @@ def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
 
 
 def is_blank(cell: Cell) -> bool:
-    """Return whether a cell says that a run is one of no sample."""
+    """Return whether a cell calls a run a blank."""
     return understand(cell.text).tags == {"blank"}
 
 
@@ -222,7 +222,7 @@ class Meanings:
     def _drop_listed(self) -> None:
         """Take out what stands among names, below or beside the heading of a table's names: 9B F, Bench 2 T.
 
-        Of labels that follow such a heading, as over a block, no name is among them.
+        Where most of what follows is labels, as it is over a block, there are no names among them.
         """
         readings = {at for at, header in self.by_place.items() if header.field in READING_FIELDS}
         known = [at for at, header in self.by_place.items() if header.field in WHO and header.number is None]
@@ -254,7 +254,7 @@ class Meanings:
                         del self.by_place[place]
 
     def _is_name_of_column(self, place: Place) -> bool:
-        """Return whether a text that means nothing stands right over a number."""
+        """Return whether a text that means nothing as a heading stands right above a number."""
         cell, below = self.grid.cells[place], self.grid.cells.get((place[0] + 1, place[1]))
         means = place in self.by_place and not may_be_somebody(cell.text)
         return cell.kind == "text" and not numberish(cell) and not means and numberish(below)

@@ -95,7 +95,7 @@ def _example(table: Table, column: Column) -> str:
 
 
 def _tell_steps(table: Table, reading: Reading) -> None:
-    """Say which masses are taken for steps of the sum, and which columns for another table: somebody may mean else."""
+    """Say which masses are taken for steps of the sum, and which columns for another table, in case they are not."""
     steps = [column for column in table.of("ignored") if WORKED_OUT in column.header.tags]
     if steps:
         what = f"{_named(table, steps)}: taken for a step of the sum, as it stands behind the readings"

@@ -29,7 +29,7 @@ from labmark.read.own_numbers import WORKED_OUT
 from labmark.read.words import cell_words, folded, phrases, plain, tokens
 
 APART = "of another table"
-"""Tag of what stands beside the students' table."""
+"""Marks a column of another table, beside that of the students."""
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -390,7 +390,7 @@ def _is_no_difference(table: Table, column: Column) -> bool:
 
 
 def _is_far_off(table: Table, column: Column) -> bool:
-    """Return whether a column that names a run has nothing near the difference of its readings: T1 is whose mark?"""
+    """Return whether a column that names a run holds nothing near the difference of its readings: T1 may be a mark."""
     of_run = {each.header.field: each for each in table.columns if _run_of(each.header) == _run_of(column.header)}
     ends = [of_run[end] for end in ("initial", "final") if end in of_run]
     if len(ends) < 2 or not column.header.names_run or column.header.scale not in (None, 1000):
