@@ -170,3 +170,17 @@ def test_the_page_and_the_workbook_name_a_bottle_that_is_off_in_all_classes():
 def test_how_far_centres_lie_from_a_reference_is_said_from_the_nearest_on(ends, said):
     row = {"reference": 0.1, "unit": "mol/dm3", "in_doubt": ["9A"], "of": ["9A"], "percent": ends}
     assert doubted(row).endswith(f"lie {said} it")
+
+
+def test_what_many_of_a_class_share_is_parted_from_how_it_stands_apart():
+    tree = told(lambda place, _: 25.3 if place else 24.35)
+    practical, (one, *_) = tree["practicals"][0], tree["classes"]
+    apart = {"what": "results", "apart": True, "p": 0.01, "difference": 1.2}
+    one |= {"comparisons": [apart], "findings": ["common-fault"]}
+    shared = {"class": one["class"], "finding": "common-fault", "evidence": {"finding": "overshoot"}}
+    practical["findings"] = [shared]
+    assert "results; many: past the endpoint" in page(tree)
+    practical["findings"] = [shared, shared]
+    assert "results; many: past the endpoint; many: past the endpoint" in page(tree)
+    one["comparisons"] = []
+    assert '<td class="text">many: past the endpoint; many: past the endpoint</td>' in page(tree)
